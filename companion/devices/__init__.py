@@ -1,0 +1,1 @@
+"""Voice, sounds, pedal, and where files live on this system."""

@@ -1,0 +1,1 @@
+"""One scene in mm, painted on terminal cells, PDF and SVG."""

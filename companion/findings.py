@@ -1,0 +1,43 @@
+"""A finding: one thing noticed about a pattern or a plan, with place and remedy.
+
+Both the reader (mends) and the planner (weak places, reach) make them, so the
+type stands below both.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["stop", "warn", "note"]
+Point = tuple[float, float]
+
+SEVERITY_ORDER: dict[Severity, int] = {"stop": 0, "warn": 1, "note": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing noticed."""
+
+    code: str
+    """Stable short name with hyphens, e.g. ``open-end-joined``."""
+    severity: Severity
+    """``stop``: do not cut this; ``warn``: it may fail; ``note``: worth knowing."""
+    at_mm: Point | None
+    """Where, in mm (the reader: pattern mm; in a Plan: board mm). None: everywhere."""
+    text: str
+    """What was found, with the measure and why it matters."""
+    remedy: str
+    """What to do about it; empty when nothing needs doing."""
+    size_mm: float | None = None
+    """The measure behind it in mm (gap, width, radius); None when there is none."""
+
+
+def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
+    """Sort by severity, then code, then place, so that equal input gives equal output."""
+    return tuple(
+        sorted(
+            findings,
+            key=lambda f: (SEVERITY_ORDER[f.severity], f.code, f.at_mm or (-1.0, -1.0), f.text),
+        )
+    )

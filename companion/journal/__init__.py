@@ -1,0 +1,1 @@
+"""Append-only log of events in SQLite."""

@@ -1,0 +1,1 @@
+"""Reads a drawing into closed regions in mm."""

@@ -1,0 +1,1 @@
+"""Turns a pattern into a plan: findings, holes, cuts, order, steps, minutes."""

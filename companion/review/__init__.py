@@ -1,0 +1,1 @@
+"""What it took, against what was planned."""
