@@ -1,0 +1,86 @@
+"""The command line: finds the verb, runs it, turns errors into one clear message.
+
+Each verb is a module of this package with ``add_arguments(parser)`` and
+``run(args) -> int``; it is imported only when asked for, so that no verb pays
+for another's imports.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import importlib.util
+import os
+import sys
+from collections.abc import Sequence
+
+from companion import __version__
+from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
+
+VERBS: dict[str, str] = {
+    "new": "make a project folder from a drawing",
+    "check": "list what was found in a pattern, before any wood is touched",
+    "plan": "list holes, cuts, steps and minutes",
+    "sheet": "write the true-size PDF that is glued to the board",
+    "saw": "open the companion at the saw",
+    "review": "look at sessions, times and mishaps afterwards",
+    "practice": "write graded practice patterns and show progress",
+    "setup": "tell about the saw, the pedal, the voice and the viewing distance",
+}
+
+
+def _has(verb: str) -> bool:
+    return importlib.util.find_spec(f"companion.cli.{verb}") is not None
+
+
+def build_parser(verb: str | None) -> argparse.ArgumentParser:
+    """The parser; only the asked verb's own arguments are filled in.
+
+    Args:
+        verb: the verb whose module is to be imported, or None for none.
+    """
+    parser = argparse.ArgumentParser(
+        prog="kerfside",
+        description="From a drawn pattern to a cut piece: plan, sheet, guided cutting, review.",
+        epilog="PROJECT is a folder with project.toml, that file, or a bare .svg. "
+        "The saw's manual, local codes and licensed practice come first.",
+    )
+    parser.add_argument("--version", action="version", version=f"kerfside {__version__}")
+    verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True)
+    for name, text in VERBS.items():
+        if not _has(name):
+            continue
+        sub = verbs.add_parser(
+            name, help=text, description=text[0].upper() + text[1:] + ".",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
+        if name == verb:
+            importlib.import_module(f"companion.cli.{name}").add_arguments(sub)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit codes are those of companion.errors."""
+    args_in = list(sys.argv[1:] if arguments is None else arguments)
+    verb = next((a for a in args_in if a in VERBS), None)
+    args = build_parser(verb).parse_args(args_in)
+    try:
+        code: int = importlib.import_module(f"companion.cli.{args.verb}").run(args)
+        sys.stdout.flush()
+        return code
+    except KerfsideError as error:
+        print(f"kerfside: {error}", file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:
+        # the reader of our output went away (``kerfside plan X | head``)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_FINE
+    except KeyboardInterrupt:
+        return EXIT_INTERRUPTED
+    except RecursionError:
+        print("kerfside: the input is nested too deeply. Simplify it.", file=sys.stderr)
+        return EXIT_BAD_INPUT
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
