@@ -1,0 +1,233 @@
+"""Draws the patterns of the demo projects.
+
+Run it with the folder that holds the three fonts (open-licensed, see CREDITS.md)::
+
+    python demo_projects/draw_demos.py FONT_FOLDER
+
+The patterns that need no font are drawn by rule alone. The written files are
+kept in the repository, so nobody needs the fonts to use the demos.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from pathlib import Path
+
+from fontTools.pens.boundsPen import BoundsPen
+from fontTools.pens.svgPathPen import SVGPathPen
+from fontTools.pens.transformPen import TransformPen
+from fontTools.ttLib import TTFont
+
+HERE = Path(__file__).parent
+Point = tuple[float, float]
+
+
+def number(value: float) -> str:
+    """A coordinate as short as 0.001 mm allows."""
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
+def word_path(font_file: Path, text: str, width_mm: float) -> tuple[str, float]:
+    """Outlines of a word, its ink ``width_mm`` wide with its top left at 0,0.
+
+    Returns:
+        Path data in mm, and the ink's height in mm.
+    """
+    font = TTFont(font_file)
+    glyphs, names = font.getGlyphSet(), font.getBestCmap()
+    bounds, at = BoundsPen(glyphs), 0.0
+    placed: list[tuple[str, float]] = []
+    for letter in text:
+        name = names[ord(letter)]
+        placed.append((name, at))
+        glyphs[name].draw(TransformPen(bounds, (1, 0, 0, -1, at, 0)))
+        at += glyphs[name].width
+    left, top, right, bottom = bounds.bounds
+    scale = width_mm / (right - left)
+    pen = SVGPathPen(glyphs, ntos=number)
+    for name, x in placed:
+        matrix = (scale, 0, 0, -scale, (x - left) * scale, -top * scale)
+        glyphs[name].draw(TransformPen(pen, matrix))
+    return pen.getCommands(), (bottom - top) * scale
+
+
+def polygon(points: list[Point]) -> str:
+    """Closed straight-sided path data."""
+    return "M" + " L".join(f"{number(x)},{number(y)}" for x, y in points) + "Z"
+
+
+def circle(x: float, y: float, r: float) -> str:
+    """Closed circle path data from two arcs."""
+    return (
+        f"M{number(x - r)},{number(y)}a{number(r)},{number(r)} 0 1 0 {number(2 * r)},0"
+        f"a{number(r)},{number(r)} 0 1 0 {number(-2 * r)},0Z"
+    )
+
+
+def polar(cx: float, cy: float, r: float, degrees: float) -> Point:
+    """A point at a bearing (0 = up, clockwise)."""
+    a = math.radians(degrees)
+    return cx + r * math.sin(a), cy - r * math.cos(a)
+
+
+def compass(cx: float, cy: float, r: float) -> list[str]:
+    """A compass rose: a disc with 8 rays, 8 kites and 8 round openings."""
+    paths = [circle(cx, cy, r)]
+    for k in range(8):
+        a = 45.0 * k
+        reach = 0.66 if k % 2 == 0 else 0.52
+        half = 9.5 if k % 2 == 0 else 8.0
+        paths.append(
+            polygon(
+                [
+                    polar(cx, cy, r * 0.14, a - 12),
+                    polar(cx, cy, r * 0.30, a - half),
+                    polar(cx, cy, r * reach, a),
+                    polar(cx, cy, r * 0.30, a + half),
+                    polar(cx, cy, r * 0.14, a + 12),
+                ]
+            )
+        )
+        b = a + 22.5
+        paths.append(
+            polygon(
+                [
+                    polar(cx, cy, r * 0.40, b),
+                    polar(cx, cy, r * 0.58, b - 7),
+                    polar(cx, cy, r * 0.74, b),
+                    polar(cx, cy, r * 0.58, b + 7),
+                ]
+            )
+        )
+        x, y = polar(cx, cy, r * 0.84, a)
+        paths.append(circle(x, y, r * 0.075))
+    return paths
+
+
+def fish(x: float, y: float, s: float) -> list[str]:
+    """A fish 2 s long with an eye and three gill slots."""
+    body = (
+        f"M{number(x - s)},{number(y)}"
+        f"C{number(x - 0.6 * s)},{number(y - 0.62 * s)} {number(x + 0.2 * s)},{number(y - 0.6 * s)} "
+        f"{number(x + 0.55 * s)},{number(y - 0.12 * s)}"
+        f"L{number(x + s)},{number(y - 0.42 * s)}"
+        f"Q{number(x + 0.82 * s)},{number(y)} {number(x + s)},{number(y + 0.42 * s)}"
+        f"L{number(x + 0.55 * s)},{number(y + 0.12 * s)}"
+        f"C{number(x + 0.2 * s)},{number(y + 0.6 * s)} {number(x - 0.6 * s)},{number(y + 0.62 * s)} "
+        f"{number(x - s)},{number(y)}Z"
+    )
+    slots = [
+        f"M{number(x + d * s)},{number(y - 0.2 * s)}"
+        f"q{number(0.12 * s)},{number(0.2 * s)} 0,{number(0.4 * s)}"
+        f"l{number(0.07 * s)},0q{number(0.12 * s)},{number(-0.2 * s)} 0,{number(-0.4 * s)}Z"
+        for d in (-0.35, -0.12, 0.11)
+    ]
+    return [body, circle(x - 0.62 * s, y - 0.1 * s, 0.07 * s), *slots]
+
+
+def starfish(x: float, y: float, s: float) -> list[str]:
+    """A five-armed star with a round opening in each arm."""
+    points = [polar(x, y, s if k % 2 == 0 else 0.48 * s, 36.0 * k) for k in range(10)]
+    holes = []
+    for k in range(5):
+        hx, hy = polar(x, y, 0.55 * s, 72.0 * k)
+        holes.append(circle(hx, hy, 0.085 * s))
+    return [polygon(points), *holes]
+
+
+def anchor(x: float, y: float, s: float) -> list[str]:
+    """An anchor: the stock and shank, and the ring that overlaps them."""
+    body = (
+        f"M{number(x - 0.09 * s)},{number(y - 0.55 * s)}"
+        f"L{number(x - 0.42 * s)},{number(y - 0.55 * s)}L{number(x - 0.42 * s)},{number(y - 0.38 * s)}"
+        f"L{number(x - 0.09 * s)},{number(y - 0.38 * s)}L{number(x - 0.09 * s)},{number(y + 0.62 * s)}"
+        f"Q{number(x - 0.52 * s)},{number(y + 0.55 * s)} {number(x - 0.6 * s)},{number(y + 0.2 * s)}"
+        f"L{number(x - 0.5 * s)},{number(y + 0.24 * s)}L{number(x - 0.7 * s)},{number(y - 0.12 * s)}"
+        f"L{number(x - 0.9 * s)},{number(y + 0.24 * s)}L{number(x - 0.8 * s)},{number(y + 0.24 * s)}"
+        f"Q{number(x - 0.66 * s)},{number(y + 0.84 * s)} {number(x)},{number(y + 0.92 * s)}"
+        f"Q{number(x + 0.66 * s)},{number(y + 0.84 * s)} {number(x + 0.8 * s)},{number(y + 0.24 * s)}"
+        f"L{number(x + 0.9 * s)},{number(y + 0.24 * s)}L{number(x + 0.7 * s)},{number(y - 0.12 * s)}"
+        f"L{number(x + 0.5 * s)},{number(y + 0.24 * s)}L{number(x + 0.6 * s)},{number(y + 0.2 * s)}"
+        f"Q{number(x + 0.52 * s)},{number(y + 0.55 * s)} {number(x + 0.09 * s)},{number(y + 0.62 * s)}"
+        f"L{number(x + 0.09 * s)},{number(y - 0.38 * s)}L{number(x + 0.42 * s)},{number(y - 0.38 * s)}"
+        f"L{number(x + 0.42 * s)},{number(y - 0.55 * s)}L{number(x + 0.09 * s)},{number(y - 0.55 * s)}Z"
+    )
+    # the ring overlaps the stock, so it is a path of its own: the reader unites them
+    ring = f"{circle(x, y - 0.74 * s, 0.24 * s)} {circle(x, y - 0.74 * s, 0.11 * s)}"
+    return [body, ring]
+
+
+def scales(columns: int, rows: int, pitch: float, border: float) -> tuple[list[str], Point]:
+    """A panel of fish scales: half-offset rows of rounded drops in a frame.
+
+    Returns:
+        Paths (frame first) and the panel's width and height in mm.
+    """
+    row_pitch = pitch * 0.86
+    w = columns * pitch + 2 * border
+    h = rows * row_pitch + 2 * border
+    paths = [f"M0,0H{number(w)}V{number(h)}H0Z"]
+    r = pitch * 0.39
+    for j in range(rows):
+        n = columns if j % 2 == 0 else columns - 1
+        x0 = border + pitch / 2 + (0.0 if j % 2 == 0 else pitch / 2)
+        y = border + row_pitch * (j + 0.5)
+        for i in range(n):
+            x = x0 + i * pitch
+            top = y - pitch * 0.46
+            paths.append(
+                f"M{number(x)},{number(top)}"
+                f"C{number(x + 0.3 * r)},{number(top + 0.55 * r)} {number(x + r)},{number(y - 0.55 * r)} "
+                f"{number(x + r)},{number(y)}"
+                f"A{number(r)},{number(r)} 0 0 1 {number(x - r)},{number(y)}"
+                f"C{number(x - r)},{number(y - 0.55 * r)} {number(x - 0.3 * r)},{number(top + 0.55 * r)} "
+                f"{number(x)},{number(top)}Z"
+            )
+    return paths, (w, h)
+
+
+def svg(width: float, height: float, body: str, note: str) -> str:
+    """A whole file at true size in mm."""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}mm" '
+        f'height="{number(height)}mm" viewBox="0 0 {number(width)} {number(height)}">\n'
+        f"<!-- {note} -->\n{body}\n</svg>\n"
+    )
+
+
+def write(project: str, text: str) -> None:
+    """Write one project's pattern."""
+    (HERE / project / "pattern.svg").write_text(text, encoding="utf-8")
+
+
+def main(fonts: Path) -> None:
+    """Draw all five patterns."""
+    path, height = word_path(fonts / "dancing-script-latin-400-normal.woff", "Harbour", 240.0)
+    write("harbour_sign", svg(240, height, f'<path d="{path}"/>', "see CREDITS.md"))
+
+    path, height = word_path(fonts / "pacifico-latin-400-normal.woff", "68", 130.0)
+    base = f'<rect x="0" y="{number(height - 4)}" width="130" height="20" rx="6"/>'
+    write("quay_number", svg(130, height + 16, f'<path d="{path}"/>{base}', "see CREDITS.md"))
+
+    paths, (w, h) = scales(10, 10, 18.0, 8.0)
+    write("tide_panel", svg(w, h, f'<path fill-rule="evenodd" d="{" ".join(paths)}"/>', "by rule"))
+
+    path, height = word_path(fonts / "josefin-sans-latin-700-normal.woff", "BOATS", 190.0)
+    plate = f'<rect x="0.5" y="0.5" width="229" height="{number(height + 39)}" rx="12" fill="none" '
+    plate += 'stroke="black" stroke-width="0.2"/>'
+    body = f'{plate}\n<path transform="translate(20 20)" d="{path}"/>'
+    write("ferry_plate", svg(230, height + 40, body, "see CREDITS.md"))
+
+    shapes = [
+        " ".join(compass(55, 55, 50)),
+        " ".join(fish(160, 30, 38)),
+        " ".join(starfish(152, 88, 27)),
+        *anchor(212, 82, 34),
+    ]
+    body = "\n".join(f'<path fill-rule="evenodd" d="{d}"/>' for d in shapes)
+    write("beach_ornaments", svg(250, 120, body, "by rule"))
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))
