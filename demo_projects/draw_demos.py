@@ -105,25 +105,35 @@ def compass(cx: float, cy: float, r: float) -> list[str]:
     return paths
 
 
-def fish(x: float, y: float, s: float) -> list[str]:
-    """A fish 2 s long with an eye and three gill slots."""
-    body = (
-        f"M{number(x - s)},{number(y)}"
-        f"C{number(x - 0.6 * s)},{number(y - 0.62 * s)} {number(x + 0.2 * s)},{number(y - 0.6 * s)} "
-        f"{number(x + 0.55 * s)},{number(y - 0.12 * s)}"
-        f"L{number(x + s)},{number(y - 0.42 * s)}"
-        f"Q{number(x + 0.82 * s)},{number(y)} {number(x + s)},{number(y + 0.42 * s)}"
-        f"L{number(x + 0.55 * s)},{number(y + 0.12 * s)}"
-        f"C{number(x + 0.2 * s)},{number(y + 0.6 * s)} {number(x - 0.6 * s)},{number(y + 0.62 * s)} "
-        f"{number(x - s)},{number(y)}Z"
-    )
-    slots = [
-        f"M{number(x + d * s)},{number(y - 0.2 * s)}"
-        f"q{number(0.12 * s)},{number(0.2 * s)} 0,{number(0.4 * s)}"
-        f"l{number(0.07 * s)},0q{number(0.12 * s)},{number(-0.2 * s)} 0,{number(-0.4 * s)}Z"
-        for d in (-0.35, -0.12, 0.11)
-    ]
-    return [body, circle(x - 0.62 * s, y - 0.1 * s, 0.07 * s), *slots]
+FISH = (
+    "M-1,0C-.6,-.62 .2,-.6 .55,-.12L1,-.42Q.82,0 1,.42L.55,.12C.2,.6 -.6,.62 -1,0Z "
+    "M-.69,-.1a.07,.07 0 1 0 .14,0a.07,.07 0 1 0 -.14,0Z "
+    "M-.35,-.2q.12,.2 0,.4h.07q.12,-.2 0,-.4Z "
+    "M-.12,-.2q.12,.2 0,.4h.07q.12,-.2 0,-.4Z "
+    "M.11,-.2q.12,.2 0,.4h.07q.12,-.2 0,-.4Z"
+)
+"""A fish from -1 to 1 with an eye and three gill slots."""
+
+ANCHOR = (
+    "M-.09,-.55H-.42V-.38H-.09V.62Q-.52,.55 -.6,.2L-.5,.24L-.7,-.12L-.9,.24H-.8"
+    "Q-.66,.84 0,.92Q.66,.84 .8,.24H.9L.7,-.12L.5,.24L.6,.2Q.52,.55 .09,.62V-.38H.42V-.55Z"
+)
+"""Stock, shank and arms of an anchor."""
+
+ANCHOR_RING = (
+    "M-.24,-.74a.24,.24 0 1 0 .48,0a.24,.24 0 1 0 -.48,0Z "
+    "M-.11,-.74a.11,.11 0 1 0 .22,0a.11,.11 0 1 0 -.22,0Z"
+)
+"""Overlaps the stock, so it is a path of its own: the reader unites them."""
+
+DROP = "M0,-.46C.12,-.24 .39,-.21 .39,0A.39,.39 0 0 1 -.39,0C-.39,-.21 -.12,-.24 0,-.46Z"
+"""A fish scale for a pitch of 1."""
+
+
+def unit_path(data: str, x: float, y: float, scale: float) -> str:
+    """A path drawn in units, put in its place in mm."""
+    place = f"translate({number(x)} {number(y)}) scale({number(scale)})"
+    return f'<path fill-rule="evenodd" transform="{place}" d="{data}"/>'
 
 
 def starfish(x: float, y: float, s: float) -> list[str]:
@@ -136,55 +146,26 @@ def starfish(x: float, y: float, s: float) -> list[str]:
     return [polygon(points), *holes]
 
 
-def anchor(x: float, y: float, s: float) -> list[str]:
-    """An anchor: the stock and shank, and the ring that overlaps them."""
-    body = (
-        f"M{number(x - 0.09 * s)},{number(y - 0.55 * s)}"
-        f"L{number(x - 0.42 * s)},{number(y - 0.55 * s)}L{number(x - 0.42 * s)},{number(y - 0.38 * s)}"
-        f"L{number(x - 0.09 * s)},{number(y - 0.38 * s)}L{number(x - 0.09 * s)},{number(y + 0.62 * s)}"
-        f"Q{number(x - 0.52 * s)},{number(y + 0.55 * s)} {number(x - 0.6 * s)},{number(y + 0.2 * s)}"
-        f"L{number(x - 0.5 * s)},{number(y + 0.24 * s)}L{number(x - 0.7 * s)},{number(y - 0.12 * s)}"
-        f"L{number(x - 0.9 * s)},{number(y + 0.24 * s)}L{number(x - 0.8 * s)},{number(y + 0.24 * s)}"
-        f"Q{number(x - 0.66 * s)},{number(y + 0.84 * s)} {number(x)},{number(y + 0.92 * s)}"
-        f"Q{number(x + 0.66 * s)},{number(y + 0.84 * s)} {number(x + 0.8 * s)},{number(y + 0.24 * s)}"
-        f"L{number(x + 0.9 * s)},{number(y + 0.24 * s)}L{number(x + 0.7 * s)},{number(y - 0.12 * s)}"
-        f"L{number(x + 0.5 * s)},{number(y + 0.24 * s)}L{number(x + 0.6 * s)},{number(y + 0.2 * s)}"
-        f"Q{number(x + 0.52 * s)},{number(y + 0.55 * s)} {number(x + 0.09 * s)},{number(y + 0.62 * s)}"
-        f"L{number(x + 0.09 * s)},{number(y - 0.38 * s)}L{number(x + 0.42 * s)},{number(y - 0.38 * s)}"
-        f"L{number(x + 0.42 * s)},{number(y - 0.55 * s)}L{number(x + 0.09 * s)},{number(y - 0.55 * s)}Z"
-    )
-    # the ring overlaps the stock, so it is a path of its own: the reader unites them
-    ring = f"{circle(x, y - 0.74 * s, 0.24 * s)} {circle(x, y - 0.74 * s, 0.11 * s)}"
-    return [body, ring]
-
-
-def scales(columns: int, rows: int, pitch: float, border: float) -> tuple[list[str], Point]:
-    """A panel of fish scales: half-offset rows of rounded drops in a frame.
+def scales(columns: int, rows: int, pitch: float, border: float) -> tuple[str, float, float]:
+    """A panel of fish scales: half-offset rows of white drops on a dark board.
 
     Returns:
-        Paths (frame first) and the panel's width and height in mm.
+        The drawing, and the panel's width and height in mm.
     """
     row_pitch = pitch * 0.86
-    w = columns * pitch + 2 * border
-    h = rows * row_pitch + 2 * border
-    paths = [f"M0,0H{number(w)}V{number(h)}H0Z"]
-    r = pitch * 0.39
+    w, h = columns * pitch + 2 * border, rows * row_pitch + 2 * border
+    parts = [
+        f'<defs><path id="drop" transform="scale({number(pitch)})" d="{DROP}"/></defs>',
+        f'<rect width="{number(w)}" height="{number(h)}"/>',
+        '<g fill="white">',
+    ]
     for j in range(rows):
-        n = columns if j % 2 == 0 else columns - 1
-        x0 = border + pitch / 2 + (0.0 if j % 2 == 0 else pitch / 2)
+        odd = j % 2
         y = border + row_pitch * (j + 0.5)
-        for i in range(n):
-            x = x0 + i * pitch
-            top = y - pitch * 0.46
-            paths.append(
-                f"M{number(x)},{number(top)}"
-                f"C{number(x + 0.3 * r)},{number(top + 0.55 * r)} {number(x + r)},{number(y - 0.55 * r)} "
-                f"{number(x + r)},{number(y)}"
-                f"A{number(r)},{number(r)} 0 0 1 {number(x - r)},{number(y)}"
-                f"C{number(x - r)},{number(y - 0.55 * r)} {number(x - 0.3 * r)},{number(top + 0.55 * r)} "
-                f"{number(x)},{number(top)}Z"
-            )
-    return paths, (w, h)
+        for i in range(columns - odd):
+            x = border + pitch * (i + 0.5 + 0.5 * odd)
+            parts.append(f'<use href="#drop" x="{number(x)}" y="{number(y)}"/>')
+    return "\n".join([*parts, "</g>"]), w, h
 
 
 def svg(width: float, height: float, body: str, note: str) -> str:
@@ -210,8 +191,8 @@ def main(fonts: Path) -> None:
     base = f'<rect x="0" y="{number(height - 4)}" width="130" height="20" rx="6"/>'
     write("quay_number", svg(130, height + 16, f'<path d="{path}"/>{base}', "see CREDITS.md"))
 
-    paths, (w, h) = scales(10, 10, 18.0, 8.0)
-    write("tide_panel", svg(w, h, f'<path fill-rule="evenodd" d="{" ".join(paths)}"/>', "by rule"))
+    body, w, h = scales(10, 10, 18.0, 8.0)
+    write("tide_panel", svg(w, h, body, "by rule"))
 
     path, height = word_path(fonts / "josefin-sans-latin-700-normal.woff", "BOATS", 190.0)
     plate = f'<rect x="0.5" y="0.5" width="229" height="{number(height + 39)}" rx="12" fill="none" '
@@ -219,13 +200,15 @@ def main(fonts: Path) -> None:
     body = f'{plate}\n<path transform="translate(20 20)" d="{path}"/>'
     write("ferry_plate", svg(230, height + 40, body, "see CREDITS.md"))
 
-    shapes = [
-        " ".join(compass(55, 55, 50)),
-        " ".join(fish(160, 30, 38)),
-        " ".join(starfish(152, 88, 27)),
-        *anchor(212, 82, 34),
-    ]
-    body = "\n".join(f'<path fill-rule="evenodd" d="{d}"/>' for d in shapes)
+    body = "\n".join(
+        [
+            f'<path fill-rule="evenodd" d="{" ".join(compass(55, 55, 50))}"/>',
+            unit_path(FISH, 160, 30, 38),
+            f'<path fill-rule="evenodd" d="{" ".join(starfish(152, 88, 27))}"/>',
+            unit_path(ANCHOR, 212, 82, 34),
+            unit_path(ANCHOR_RING, 212, 82, 34),
+        ]
+    )
     write("beach_ornaments", svg(250, 120, body, "by rule"))
 
 
