@@ -1,0 +1,254 @@
+"""The shapes of the marks on the sheet, as polylines in mm.
+
+Every kind of mark has its own shape, so that a photocopy in one-bit black and
+white loses nothing: spin = an arc with an arrow head, back-out = a triangle,
+loop = a diamond, neck = two chevrons that pinch it, hold = four corner
+brackets, fastener = a circle with an X, hole = a circle with an upright cross.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from companion.findings import Point
+from companion.planner.plan import Cut, Technique
+
+if TYPE_CHECKING:
+    from companion.draw.scene import Role
+
+Points = tuple[Point, ...]
+
+CROSS_BEYOND_MM = 0.9
+"""How far the centre cross of a hole stands out of its circle: room for a centre punch."""
+TURN_RADIUS_MM = 0.9
+LEAST_TURN_RADIUS_MM = 0.35
+ARROW_MM = 4.5
+"""Length of a travel arrow at full scale."""
+ARROW_OFF_MM = 0.9
+"""Distance of the arrow from the line, on the waste side."""
+HOLD_HALF_MM = 3.0
+SCREW_RADIUS_MM = 1.75
+CHEVRON_MM = 1.4
+CORNER_MM = 12.0
+
+
+def box(x: float, y: float, width: float, height: float) -> Points:
+    """A closed rectangle."""
+    return ((x, y), (x + width, y), (x + width, y + height), (x, y + height), (x, y))
+
+
+def corner(x: float, mirrored: bool) -> Points:
+    """The L at the corner from which the sheet is aligned; it lies inside the board."""
+    step = -1.0 if mirrored else 1.0
+    inset = 0.6
+    return (
+        (x + step * inset, CORNER_MM),
+        (x + step * inset, inset),
+        (x + step * CORNER_MM, inset),
+    )
+
+
+def cross(at: Point, radius: float) -> tuple[Points, Points]:
+    """The centre cross of a hole."""
+    x, y = at
+    r = radius + CROSS_BEYOND_MM
+    return ((x - r, y), (x + r, y)), ((x, y - r), (x, y + r))
+
+
+def arc(at: Point, radius: float, start_deg: float, sweep_deg: float) -> Points:
+    """An arc as a polyline, a step of at most 15 degrees."""
+    steps = max(2, math.ceil(abs(sweep_deg) / 15.0))
+    found = []
+    for i in range(steps + 1):
+        a = math.radians(start_deg + sweep_deg * i / steps)
+        found.append((at[0] + radius * math.cos(a), at[1] + radius * math.sin(a)))
+    return tuple(found)
+
+
+def ring(at: Point, radius: float) -> Points:
+    """A full circle as a closed polyline."""
+    points = arc(at, radius, 0.0, 360.0)
+    return (*points[:-1], points[0])
+
+
+def _spin(at: Point, r: float) -> tuple[Points, ...]:
+    body = arc(at, r, -60.0, 300.0)
+    tip = body[-1]
+    return body, ((tip[0] - 0.75 * r, tip[1] - 0.1 * r), tip, (tip[0] + 0.05 * r, tip[1] + 0.8 * r))
+
+
+def _back_out(at: Point, r: float) -> tuple[Points, ...]:
+    a, b, c = (arc(at, 1.25 * r, d, 1.0)[0] for d in (-90.0, 30.0, 150.0))
+    return ((a, b, c, a),)
+
+
+def _loop(at: Point, r: float) -> tuple[Points, ...]:
+    x, y = at
+    d = 1.2 * r
+    return (((x - d, y), (x, y - d), (x + d, y), (x, y + d), (x - d, y)),)
+
+
+TURN_SHAPES: dict[Technique, Callable[[Point, float], tuple[Points, ...]]] = {
+    "spin": _spin,
+    "back-out": _back_out,
+    "loop": _loop,
+}
+TURN_ROLES: dict[Technique, Role] = {
+    "spin": "turn-spin",
+    "back-out": "turn-back-out",
+    "loop": "turn-loop",
+}
+
+
+def screw(at: Point) -> tuple[Points, ...]:
+    """A fastener: a circle with an X in it."""
+    x, y = at
+    d = SCREW_RADIUS_MM * math.sqrt(0.5)
+    return (
+        ring(at, SCREW_RADIUS_MM),
+        ((x - d, y - d), (x + d, y + d)),
+        ((x - d, y + d), (x + d, y - d)),
+    )
+
+
+def brackets(at: Point, scale: float) -> tuple[Points, ...]:
+    """A holding place: four corner brackets around a fingertip."""
+    x, y = at
+    h = HOLD_HALF_MM * max(scale, 0.35)
+    leg = 0.45 * h
+    return tuple(
+        (
+            (x + sx * h, y + sy * (h - leg)),
+            (x + sx * h, y + sy * h),
+            (x + sx * (h - leg), y + sy * h),
+        )
+        for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    )
+
+
+def pinch(at: Point, thickness: float, contours: Sequence[Points]) -> tuple[Points, ...]:
+    """A neck: two chevrons, one on each side, that point at it.
+
+    They point along the nearest way from the neck's middle to a line.
+    """
+    ux, uy = _towards_nearest(at, contours)
+    found = []
+    for s in (-1.0, 1.0):
+        off = thickness / 2 + 0.4
+        tip = (at[0] + s * ux * off, at[1] + s * uy * off)
+        back = (tip[0] + s * ux * CHEVRON_MM, tip[1] + s * uy * CHEVRON_MM)
+        side = (-uy * 0.7 * CHEVRON_MM, ux * 0.7 * CHEVRON_MM)
+        found.append(
+            ((back[0] + side[0], back[1] + side[1]), tip, (back[0] - side[0], back[1] - side[1]))
+        )
+    return tuple(found)
+
+
+def _towards_nearest(at: Point, contours: Sequence[Points]) -> Point:
+    """Unit vector from a place to the nearest point of any line; (1, 0) when it is on one."""
+    best, way = math.inf, (1.0, 0.0)
+    for line in contours:
+        for a, b in zip(line, line[1:], strict=False):
+            dx, dy = b[0] - a[0], b[1] - a[1]
+            square = dx * dx + dy * dy
+            t = 0.0
+            if square > 0.0:
+                t = ((at[0] - a[0]) * dx + (at[1] - a[1]) * dy) / square
+            t = min(1.0, max(0.0, t))
+            vx, vy = a[0] + t * dx - at[0], a[1] + t * dy - at[1]
+            d = math.hypot(vx, vy)
+            if d < best:
+                best = d
+                way = (vx / d, vy / d) if d > 1e-6 else (1.0, 0.0)
+    return way
+
+
+def signed_area(ring_mm: Sequence[Point]) -> float:
+    """Area of a closed ring, positive when it runs clockwise on the screen (y down).
+
+    >>> signed_area(box(0, 0, 2, 3))
+    6.0
+    """
+    total = 0.0
+    for a, b in zip(ring_mm, ring_mm[1:], strict=False):
+        total += a[0] * b[1] - b[0] * a[1]
+    return total / 2
+
+
+def waste_on_right(cut: Cut) -> bool:
+    """Whether the waste lies to the right of the travel."""
+    clockwise = signed_area(cut.line_mm) >= 0.0
+    return clockwise == (cut.side == "inside")
+
+
+def mark_scale(cut: Cut) -> float:
+    """Size of a cut's marks, 1 in a large opening, smaller in a small one."""
+    if cut.side == "outside":
+        return 1.0
+    size = math.sqrt(abs(signed_area(cut.line_mm)))
+    return min(1.0, max(0.3, size / 14.0))
+
+
+def turn_radii(cut: Cut, scale: float) -> list[float]:
+    """Radius of each turn's mark: at most 0.4 of the way to the next corner."""
+    turns = cut.turns
+    found = []
+    for i, turn in enumerate(turns):
+        gap = math.inf
+        if len(turns) > 1:
+            near = (turns[i - 1].at_mm, turns[(i + 1) % len(turns)].at_mm)
+            gap = min(math.dist(turn.at_mm, p) for p in near)
+        r = min(TURN_RADIUS_MM * max(scale, 0.5), 0.4 * gap)
+        found.append(max(LEAST_TURN_RADIUS_MM, r))
+    return found
+
+
+def _walk(line: Points, along: float) -> tuple[Point, Point]:
+    """Point at a distance along a line, and the unit heading there."""
+    left = along
+    a, b = line[0], line[1]
+    for a, b in zip(line, line[1:], strict=False):
+        step = math.dist(a, b)
+        if step >= left and step > 0.0:
+            break
+        left -= step
+    step = math.dist(a, b)
+    if step == 0.0:
+        return a, (1.0, 0.0)
+    t = min(1.0, left / step)
+    heading = ((b[0] - a[0]) / step, (b[1] - a[1]) / step)
+    return (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])), heading
+
+
+def _beside(line: Points, along: float, off: float, right: bool) -> Point:
+    """A place beside the line, ``off`` mm to the right or left of the travel."""
+    (x, y), (ux, uy) = _walk(line, along)
+    s = off if right else -off
+    return (x - s * uy, y + s * ux)
+
+
+def start_bar(cut: Cut, waste_right: bool, scale: float) -> Points:
+    """A short bar across the waste side of the line where the cut starts and ends."""
+    return cut.line_mm[0], _beside(cut.line_mm, 0.0, 2.2 * scale, waste_right)
+
+
+def travel_arrow(cut: Cut, waste_right: bool, scale: float) -> tuple[Points, ...]:
+    """An arrow beside the line, on the waste side, from the start the way the blade goes."""
+    length = min(ARROW_MM * scale, cut.length_mm / 5) or 0.1
+    off = ARROW_OFF_MM * scale
+    shaft = tuple(
+        _beside(cut.line_mm, length * t, off, waste_right) for t in (0.0, 0.25, 0.5, 0.75, 1.0)
+    )
+    tip, back = shaft[-1], shaft[-2]
+    d = math.dist(tip, back)
+    if d < 1e-9:
+        return (shaft,)
+    ux, uy = (tip[0] - back[0]) / d, (tip[1] - back[1]) / d
+    h = 1.1 * scale
+    head = tuple(
+        (tip[0] - h * ux + s * 0.5 * h * -uy, tip[1] - h * uy + s * 0.5 * h * ux)
+        for s in (1.0, -1.0)
+    )
+    return shaft, (head[0], tip, head[1])
