@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from companion.findings import Severity
+
 Trust = Literal["C", "D", "M", "P"]
 """C: confirmed in the named source; D: derived from such; M: from memory of the
 named source; P: common practice, no published source."""
 Skill = Literal["beginner", "practised", "terse"]
+Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+"""Signal words of ANSI Z535.4: will, could (serious), could (minor), not about injury."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +30,17 @@ class Material:
     """Feed relative to MDF of the same thickness."""
     source: str
     trust: Trust
+    """Of the strength values: the weakest of them."""
+    family: str = "fibre"
+    """``fibre``, ``plywood``, ``hardwood`` or ``softwood``: decides the finishing."""
+    life_factor: float = 1.0
+    """Life of a blade relative to MDF."""
+    blade_shift: int = 0
+    """Sizes to go up from the usual blade because the stuff is hard or gritty."""
+    modulus_along_mpa: float | None = None
+    """Modulus along the grain; None for boards without one grain."""
+    bending_along_mpa: float | None = None
+    """Bending strength along the grain; None for boards without one grain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +107,80 @@ class Settings:
     """Textual key name."""
     inch: bool
     """Speak and show lengths in inches."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """From which measure on something is a finding, and how grave."""
+
+    code: str
+    """The finding's code."""
+    value: float
+    """Threshold; its unit is that of ``unit``."""
+    unit: str
+    """``mm``, ``mm2``, ``n`` or ``share``."""
+    severity: Severity
+    source: str
+    trust: Trust
+
+
+@dataclass(frozen=True, slots=True)
+class SkillRules:
+    """What a sawyer of one level is asked to do."""
+
+    follow_deg: float
+    """Up to this change of heading the blade just steers."""
+    spin_deg: float
+    """Up to this one the work is spun on the spot; beyond: back out or loop."""
+    per_leg: bool
+    """One step for each leg of a cut instead of one for each cut."""
+    show_why: bool
+    """The reason is shown unasked."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckItem:
+    """One line of a checklist."""
+
+    key: str
+    signal: Signal
+    say: str
+    why: str
+    source: str
+    trust: Trust
+
+
+@dataclass(frozen=True, slots=True)
+class Checklist:
+    """What is gone through before the saw runs."""
+
+    full: tuple[CheckItem, ...]
+    """At the start of each session."""
+    short: tuple[CheckItem, ...]
+    """Before each power-on."""
+    precedence: str
+    """The sentence that the saw's manual, codes and licensed practice come first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mishap:
+    """A kind of mishap and the way back."""
+
+    key: str
+    name: str
+    steps: tuple[str, ...]
+    source: str
+    trust: Trust
+
+
+@dataclass(frozen=True, slots=True)
+class FinishStep:
+    """One thing done after the last cut."""
+
+    key: str
+    title: str
+    say: str
+    why: str
+    minutes: float
+    wait_min: float
+    """Drying before the next one, minutes; 0: none."""
