@@ -126,12 +126,8 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class SkillRules:
-    """What a sawyer of one level is asked to do."""
+    """How much is said to a sawyer of one level."""
 
-    follow_deg: float
-    """Up to this change of heading the blade just steers."""
-    spin_deg: float
-    """Up to this one the work is spun on the spot; beyond: back out or loop."""
     per_leg: bool
     """One step for each leg of a cut instead of one for each cut."""
     show_why: bool

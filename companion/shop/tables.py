@@ -373,7 +373,7 @@ def limit(code: str, folder: Path = DATA) -> Limit:
 
 @cache
 def skill_rules(skill: Skill, folder: Path = DATA) -> SkillRules:
-    """Corner thresholds and how much is said, by level."""
+    """How much is said, by level."""
 
     def flag(key: str) -> bool:
         value = fact("skills", f"{skill}.{key}", folder).value
@@ -382,8 +382,6 @@ def skill_rules(skill: Skill, folder: Path = DATA) -> SkillRules:
         return value
 
     return SkillRules(
-        follow_deg=number("skills", f"{skill}.follow_deg", 0, 180, folder),
-        spin_deg=number("skills", f"{skill}.spin_deg", 0, 180, folder),
         per_leg=flag("per_leg"),
         show_why=flag("show_why"),
     )

@@ -1,0 +1,283 @@
+"""Minutes: low, likely, high, from what a cut asks of the sawyer.
+
+A cut is first turned into features (threads, lengths by curvature, turns by
+technique, depth of wood); rates turn features into seconds. The features are kept
+apart and pure, so that the log can fit the rates to the sawyer's own hand.
+
+Every time is taken as lognormal: `likely` is the median, low and high are the 10th
+and 90th percentile. In a sum, what differs from cut to cut averages out (variances
+add), what makes a whole day slow does not (it multiplies everything alike).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from companion.findings import Point
+from companion.planner.plan import Board, Cut, Minutes, Side, Technique
+from companion.shop import tables
+from companion.shop.model import Skill
+
+Z80 = 1.2815515655446004
+"""90th percentile of the standard normal: 10 % below, 10 % above leave 80 %."""
+TASKS = (
+    "thread", "lip", "clear", "free", "spin", "back_out", "loop", "drill_hole", "drill_change",
+    "glue", "stack", "blade_change", "clamp", "rest", "vacuum",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """How the sawyer differs from the tables: factors on time, from the log."""
+
+    thread: float = 1.0
+    """On threading."""
+    feed: float = 1.0
+    """On the time along the line."""
+    turn: float = 1.0
+    """On turns."""
+    clear: float = 1.0
+    """On cleaning the lip and clearing or freeing."""
+    spread: float = 1.0
+    """On all spreads; below 1 once the log knows the hand."""
+
+
+NO_CALIBRATION = Calibration()
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """Seconds and speeds of one hand, after skill and calibration."""
+
+    feed_mm_per_min: float
+    """Straight line, MDF of the reference thickness."""
+    reference_mm: float
+    depth_power: float
+    curved_factor: float
+    tight_factor: float
+    tight_radius_mm: float
+    curved_radius_mm: float
+    seconds: Mapping[str, float]
+    """By task."""
+    feed_spread: float
+    """Standard deviation of the logarithm of the time along one line."""
+    task_spread: float
+    """Likewise of one task."""
+    common_spread: float
+    """Likewise of the whole day."""
+
+
+@cache
+def rates_for(skill: Skill, calibration: Calibration = NO_CALIBRATION) -> Rates:
+    """The rates of a level, corrected by what the log knows.
+
+    Raises:
+        ShopError: the table lacks a value or has one out of range.
+    """
+
+    def feed(key: str, least: float, most: float) -> float:
+        return tables.number("timing", f"feed.{key}", least, most)
+
+    slower = tables.number("timing", f"skill.{skill}", 0.1, 10)
+    factor = {
+        "thread": calibration.thread, "spin": calibration.turn, "back_out": calibration.turn,
+        "loop": calibration.turn, "lip": calibration.clear, "clear": calibration.clear,
+        "free": calibration.clear,
+    }  # fmt: skip
+    seconds = {
+        task: tables.number("timing", f"seconds.{task}", 0.1, 3600) * slower * factor.get(task, 1.0)
+        for task in TASKS
+    }
+    seconds["rest"] = tables.number("timing", "seconds.rest", 0.1, 7200)
+    return Rates(
+        feed_mm_per_min=feed("mm_per_min", 1, 5000) / (slower * calibration.feed),
+        reference_mm=feed("reference_mm", 0.1, 100),
+        depth_power=feed("depth_power", 0, 3),
+        curved_factor=feed("curved_factor", 0.05, 1),
+        tight_factor=feed("tight_factor", 0.05, 1),
+        tight_radius_mm=feed("tight_radius_mm", 0.1, 100),
+        curved_radius_mm=feed("curved_radius_mm", 0.1, 500),
+        seconds=seconds,
+        feed_spread=feed("spread", 0.01, 2) * calibration.spread,
+        task_spread=tables.number("timing", "seconds.spread", 0.01, 2) * calibration.spread,
+        common_spread=tables.number("timing", "common.spread", 0.01, 2) * calibration.spread,
+    )
+
+
+# ---------------------------------------------------------------- features
+
+
+@dataclass(frozen=True, slots=True)
+class Features:
+    """What one cut asks of the sawyer; nothing of how fast the sawyer is."""
+
+    side: Side
+    threads: int
+    straight_mm: float
+    curved_mm: float
+    tight_mm: float
+    spins: int
+    back_outs: int
+    loops: int
+    depth_mm: float
+    """Wood under the blade: thickness times stack."""
+    feed_factor: float
+    """Of the material, relative to MDF."""
+
+    @property
+    def length_mm(self) -> float:
+        """Of the whole line, lead-in included."""
+        return self.straight_mm + self.curved_mm + self.tight_mm
+
+
+def cut_features(cut: Cut, board: Board) -> Features:
+    """Features of a planned cut; needs nothing but the plan.
+
+    Args:
+        cut: of the plan.
+        board: of the same plan.
+    """
+    return features_of(
+        cut.side, cut.line_mm, cut.lead_mm, [t.technique for t in cut.turns],
+        board.thickness_mm * board.stack, board.material,
+    )  # fmt: skip
+
+
+def features_of(
+    side: Side,
+    line_mm: tuple[Point, ...],
+    lead_mm: tuple[Point, ...],
+    techniques: Iterable[Technique],
+    depth_mm: float,
+    material: str,
+) -> Features:
+    """Features from the parts of a cut; the lead-in counts as straight.
+
+    Raises:
+        ShopError: unknown material.
+    """
+    rates = rates_for("practised")
+    straight, curved, tight = lengths_by_curvature(
+        line_mm, rates.tight_radius_mm, rates.curved_radius_mm
+    )
+    lead = sum(math.dist(a, b) for a, b in zip(lead_mm, lead_mm[1:], strict=False))
+    turns = list(techniques)
+    return Features(
+        side=side, threads=1, straight_mm=straight + lead, curved_mm=curved, tight_mm=tight,
+        spins=turns.count("spin"), back_outs=turns.count("back-out"), loops=turns.count("loop"),
+        depth_mm=depth_mm, feed_factor=tables.material(material).feed_factor,
+    )  # fmt: skip
+
+
+def lengths_by_curvature(
+    line_mm: tuple[Point, ...], tight_radius_mm: float, curved_radius_mm: float
+) -> tuple[float, float, float]:
+    """Split a closed line's length by radius: straight, curved, tight, mm.
+
+    The radius at a vertex is half the two edges that meet there over their bend; so
+    a flattened arc of radius r is measured as r. Each edge counts half to each of its
+    ends, at most three tight radii, so that a corner between long straights costs no
+    more than its own turn.
+
+    >>> [round(x) for x in lengths_by_curvature(((0, 0), (40, 0), (40, 40), (0, 40), (0, 0)), 2, 9)]
+    [148, 0, 12]
+    """
+    points = line_mm[:-1] if len(line_mm) > 1 and line_mm[0] == line_mm[-1] else line_mm
+    n = len(points)
+    if n < 2:
+        return (0.0, 0.0, 0.0)
+    edges = [math.dist(points[i], points[(i + 1) % n]) for i in range(n)]
+    total, curved, tight = sum(edges), 0.0, 0.0
+    for i in range(n):
+        a, b = edges[i - 1], edges[i]
+        if a == 0.0 or b == 0.0:
+            continue
+        before, here, after = points[i - 1], points[i], points[(i + 1) % n]
+        ux, uy, vx, vy = here[0] - before[0], here[1] - before[1], after[0] - here[0], 0.0
+        vy = after[1] - here[1]
+        bend = abs(math.atan2(ux * vy - uy * vx, ux * vx + uy * vy))
+        if bend < 1e-6:
+            continue
+        reach = 1.5 * tight_radius_mm
+        half = (min(a, reach) + min(b, reach)) / 2
+        radius = half / bend
+        if radius <= tight_radius_mm:
+            tight += half
+        elif (a + b) / 2 / bend <= curved_radius_mm:
+            curved += (a + b) / 2
+    curved = min(curved, total - tight)
+    return (total - curved - tight, curved, tight)
+
+
+# ----------------------------------------------------------------- seconds
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """Seconds as a median with the variance of what averages out."""
+
+    seconds: float
+    variance: float = 0.0
+    """Of the independent part, s2; the common part is added when it is shown."""
+
+    def __add__(self, other: Amount) -> Amount:
+        """Sum of two independent times."""
+        return Amount(self.seconds + other.seconds, self.variance + other.variance)
+
+    def minutes(self, common_spread: float) -> Minutes:
+        """Low, likely, high: the 80 % range of a lognormal of this median and spread."""
+        if self.seconds <= 0.0:
+            return Minutes(0.0, 0.0, 0.0)
+        own = math.log1p(self.variance / self.seconds**2)
+        wide = math.exp(Z80 * math.sqrt(own + common_spread**2))
+        likely = self.seconds / 60.0
+        return Minutes(likely / wide, likely, likely * wide)
+
+
+NOTHING = Amount(0.0)
+
+
+def _spread(seconds: float, sigma: float) -> Amount:
+    """Variance of a lognormal by its median and the spread of its logarithm."""
+    return Amount(seconds, seconds**2 * math.expm1(sigma**2) * math.exp(sigma**2))
+
+
+def task(rates: Rates, name: str, times: int = 1) -> Amount:
+    """Some independent tasks of one kind, e.g. ``thread``, ``spin``, ``drill_hole``."""
+    one = _spread(rates.seconds[name], rates.task_spread)
+    return Amount(one.seconds * times, one.variance * times)
+
+
+def feed_amount(f: Features, rates: Rates) -> Amount:
+    """Time along the line, turns included."""
+    speed = (
+        rates.feed_mm_per_min
+        * f.feed_factor
+        * (rates.reference_mm / max(f.depth_mm, 0.1)) ** rates.depth_power
+    )
+    run = f.straight_mm + f.curved_mm / rates.curved_factor + f.tight_mm / rates.tight_factor
+    along = _spread(60.0 * run / speed, rates.feed_spread)
+    turns = task(rates, "spin", f.spins) + task(rates, "back_out", f.back_outs)
+    return along + turns + task(rates, "loop", f.loops)
+
+
+def cut_amount(f: Features, rates: Rates) -> Amount:
+    """Time of a whole cut: thread, saw, lip, clear or free."""
+    after = task(rates, "clear") if f.side == "inside" else task(rates, "free")
+    return task(rates, "thread", f.threads) + feed_amount(f, rates) + task(rates, "lip") + after
+
+
+def cut_minutes(f: Features, rates: Rates) -> Minutes:
+    """Low, likely, high of a whole cut."""
+    return cut_amount(f, rates).minutes(rates.common_spread)
+
+
+def together(amounts: Iterable[Amount], rates: Rates) -> Minutes:
+    """Low, likely, high of a sum."""
+    total = NOTHING
+    for amount in amounts:
+        total = total + amount
+    return total.minutes(rates.common_spread)
