@@ -20,6 +20,7 @@ from companion.devices.paths import shipped
 from companion.devices.voice.client import Voice, helper_command
 from companion.devices.voice.engine import read_sound
 from companion.devices.voice.player import FADE_SAMPLES, Mixer
+from companion.devices.voice.sysplayer import SystemMixer
 from tests.voice.test_client import Heard
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="the bundled engine is for Linux")
@@ -165,3 +166,33 @@ def test_no_byte_of_an_audio_library_reaches_the_terminal() -> None:
     os.waitpid(child, 0)
     lines = seen.decode().split()
     assert lines[0] == "status" and len(lines) == 2, seen
+
+
+@linux
+def test_a_system_player_serves_where_the_library_is_missing(tmp_path: Path) -> None:
+    played = tmp_path / "played"
+    program = tmp_path / "aplay"
+    program.write_text(f'#!/bin/sh\ncp "$2" {played}\n')
+    program.chmod(0o755)
+    ended: list[int] = []
+    mixer = SystemMixer((str(program), "-q"), ended.append)
+    mixer.play(array("h", [1, 2, 3]).tobytes(), 7)
+    until = time.monotonic() + 10
+    while not ended and time.monotonic() < until:
+        time.sleep(0.01)
+    mixer.close()
+    assert ended == [7]
+    assert list(array("h", read_sound(played))) == [1, 2, 3]
+
+
+@linux
+def test_a_system_player_is_cut_off(tmp_path: Path) -> None:
+    program = tmp_path / "aplay"
+    program.write_text("#!/bin/sh\nexec sleep 60\n")
+    program.chmod(0o755)
+    ended: list[int] = []
+    mixer = SystemMixer((str(program), "-q"), ended.append)
+    mixer.play(b"\0\0" * 100, 1)
+    started = time.monotonic()
+    mixer.close()
+    assert time.monotonic() - started < 1.0 and ended == []

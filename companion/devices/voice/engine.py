@@ -82,7 +82,6 @@ class Engine:
         if wanted is None:
             return False
         self._engine.setProperty("voice", wanted)
-        self._engine.runAndWait()
         return bool(self._engine.getProperty("voice") == wanted)
 
     def _match(self, voice: str) -> str | None:

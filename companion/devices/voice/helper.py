@@ -25,7 +25,13 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from companion.devices.voice.engine import Engine, EngineMissingError
-from companion.devices.voice.player import RATE_HZ, DeviceMissingError, Player
+from companion.devices.voice.player import (
+    RATE_HZ,
+    DeviceMissingError,
+    PlaybackLibraryMissingError,
+    Player,
+)
+from companion.devices.voice.sysplayer import SystemPlayer
 from companion.words.speakable import speakable
 
 CACHE_BYTES = 64 * 1024 * 1024
@@ -54,7 +60,7 @@ class Helper:
         self._newest = 0
         self._wpm, self._voice, self._volume, self._language = 150, "", 1.0, "en"
         self.engine: Engine | None = None
-        self.player: Player | None = None
+        self.player: Player | SystemPlayer | None = None
 
     def tell(self, event: str, **values: object) -> None:
         """Send one event line."""
@@ -73,10 +79,16 @@ class Helper:
         except EngineMissingError as error:
             engine = str(error) or "no engine"
         try:
-            self.player = Player(self._ended, self._null, self._tap)
+            self.player = self._open_player()
         except DeviceMissingError as error:
             device = str(error) or "no device"
         self.tell("ready", engine=engine, device=device)
+
+    def _open_player(self) -> Player | SystemPlayer:
+        try:
+            return Player(self._ended, self._null, self._tap)
+        except PlaybackLibraryMissingError:
+            return SystemPlayer(self._ended)
 
     def _ended(self, prompt_id: int) -> None:
         self.tell("end", id=prompt_id)
@@ -166,7 +178,7 @@ class Helper:
             if self.player:
                 self.player.reopen()
             else:
-                self.player = Player(self._ended, self._null, self._tap)
+                self.player = self._open_player()
             self.tell("device", text="")
         except DeviceMissingError as error:
             self.player = None

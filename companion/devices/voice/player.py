@@ -24,6 +24,10 @@ class DeviceMissingError(Exception):
     """No sound output can be opened."""
 
 
+class PlaybackLibraryMissingError(DeviceMissingError):
+    """The playback library has no wheel here; a program of the system may serve."""
+
+
 class Mixer:
     """What is to be heard next, as blocks; no device in it.
 
@@ -107,7 +111,7 @@ class Player:
         try:
             import miniaudio
         except ImportError as error:
-            raise DeviceMissingError("the playback library is not installed") from error
+            raise PlaybackLibraryMissingError("the playback library is not installed") from error
         import sys
 
         kinds = miniaudio.Backend
