@@ -1,0 +1,202 @@
+"""What is said while the blade runs, without being asked.
+
+A scroll saw tells no position, so place is reckoned from time: the share of the
+planned minutes that has been worked is taken as the share of the line that has been
+cut. Each announcement is made once; turns come in the order of the line, and those
+that follow each other closely are told together, since a hint that comes while the
+one before is still spoken helps nobody.
+
+Half and the last tenth are shares of the planned time. Lead and grouping are our own
+choice, to be judged by ear: no published source.
+"""
+
+from __future__ import annotations
+
+import bisect
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from companion.findings import Point
+from companion.planner.plan import Cut, Plan, Technique
+from companion.session.model import Cue, Effect, Say, State
+from companion.shop.model import Skill
+from companion.words import Words
+
+LEAD_S = 8.0
+"""A turn is told this long before it is due."""
+GROUP_S = 6.0
+"""Turns due within this time of the first are told with it."""
+HALF = 0.5
+LAST_TENTH = 0.9
+
+TOLD: dict[Technique, tuple[str, str]] = {
+    "spin": ("{n} spin ahead.", "{n} spins ahead."),
+    "back-out": ("{n} back-out ahead.", "{n} back-outs ahead."),
+    "loop": ("{n} loop ahead.", "{n} loops ahead."),
+}
+REASON: dict[Technique, str] = {
+    "spin": "Stop feeding, turn the work on the spot, go on.",
+    "back-out": "Cut into the corner, back out, come at it from the other side.",
+    "loop": "Run past the point into the waste and come round.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """The stretch of a cut that one powered step covers."""
+
+    cut: Cut
+    from_share: float
+    """Share of the cut's line done before this step, 0 to 1."""
+    to_share: float
+    likely_s: float
+    """Planned seconds of the step; 0 when the plan does not know."""
+    high_s: float
+    due_s: tuple[float, ...]
+    """When each turn of the stretch is due, seconds into the step, ascending."""
+    techniques: tuple[Technique, ...]
+    """What each of these turns is."""
+
+    def share(self, active_s: float) -> float:
+        """Share of the cut's line reckoned as cut after so many seconds, 0 to 1."""
+        part = min(1.0, active_s / self.likely_s) if self.likely_s > 0 else 0.0
+        return self.from_share + part * (self.to_share - self.from_share)
+
+    def place_mm(self, active_s: float) -> Point:
+        """Where the blade is reckoned to be, board mm."""
+        return along(self.cut, self.share(active_s))
+
+
+def along(cut: Cut, share: float) -> Point:
+    """The point at a share of a cut's line; its start for a line of no length."""
+    line = cut.line_mm
+    lengths = [
+        ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
+        for a, b in zip(line, line[1:], strict=False)
+    ]
+    left = max(0.0, min(1.0, share)) * sum(lengths)
+    for (a, b), length in zip(zip(line, line[1:], strict=False), lengths, strict=True):
+        if 0.0 < left <= length:
+            t = left / length
+            return (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1]))
+        left -= length
+    return cut.start_mm if share < HALF or not line else line[-1]
+
+
+def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
+    """The stretch a step covers; None when the step is not powered or has no cut.
+
+    Several powered steps of one cut share its line in proportion to their minutes.
+    """
+    step = plan.steps[index]
+    if step.stage not in powered or step.cut is None or not 1 <= step.cut <= len(plan.cuts):
+        return None
+    cut = plan.cuts[step.cut - 1]
+    legs = _same_cut(plan, index, powered)
+    total = sum(m for _, m in legs)
+    before = sum(m for i, m in legs if i < index)
+    mine = step.minutes.likely
+    low, high = (before / total, (before + mine) / total) if total > 0 else (0.0, 1.0)
+    likely_s, length = mine * 60.0, cut.length_mm
+    turns = [t for t in cut.turns if length > 0 and low < t.along_mm / length <= high]
+    turns.sort(key=lambda t: t.along_mm)
+    due = tuple((t.along_mm / length - low) / (high - low) * likely_s for t in turns)
+    return Leg(
+        cut, low, high, likely_s, step.minutes.high * 60.0, due,
+        tuple(t.technique for t in turns),
+    )  # fmt: skip
+
+
+def _same_cut(plan: Plan, index: int, powered: frozenset[str]) -> list[tuple[int, float]]:
+    """Powered steps of one cut, which stand near each other: index and likely minutes."""
+    cut, steps = plan.steps[index].cut, plan.steps
+    first = last = index
+    while first > 0 and steps[first - 1].cut == cut:
+        first -= 1
+    while last + 1 < len(steps) and steps[last + 1].cut == cut:
+        last += 1
+    return [
+        (i, steps[i].minutes.likely) for i in range(first, last + 1) if steps[i].stage in powered
+    ]
+
+
+Flag = Literal["half", "last-tenth", "overdue"]
+
+
+def _flags(leg: Leg, active_s: float) -> list[Flag]:
+    """What the clock alone says is due, in the order in which it comes."""
+    found: list[Flag] = []
+    if leg.likely_s > 0:
+        share = leg.share(active_s)
+        if leg.from_share < HALF <= share < LAST_TENTH:
+            found.append("half")
+        if leg.cut.side == "outside" and share >= LAST_TENTH:
+            found.append("last-tenth")
+        if active_s > max(leg.high_s, leg.likely_s):
+            found.append("overdue")
+    return found
+
+
+def forget(state: State, leg: Leg | None, now_s: float) -> State:
+    """Mark as made what lies behind already, so that a return does not say it again.
+
+    The last tenth is not marked: whoever comes back to it must hear it.
+    """
+    if leg is None:
+        return replace(state, announced=frozenset(), turns_said=0)
+    active_s = state.active_s(now_s)
+    behind = frozenset[str](f for f in _flags(leg, active_s) if f != "last-tenth")
+    return replace(state, announced=behind, turns_said=bisect.bisect_left(leg.due_s, active_s))
+
+
+def announce(
+    state: State, leg: Leg, now_s: float, skill: Skill, words: Words
+) -> tuple[State, list[Effect]]:
+    """What has become due in a running cut.
+
+    Args:
+        state: a powered state in mode ``step``.
+        leg: the stretch of the present step.
+        now_s: the clock.
+        skill: a terse sawyer hears only the last tenth and overdue.
+        words: the sentences.
+    """
+    active_s = state.active_s(now_s)
+    effects: list[Effect] = []
+    for flag in _flags(leg, active_s):
+        if flag in state.announced:
+            continue
+        state = replace(state, announced=state.announced | {flag})
+        effects += _flag_effects(flag, skill, words)
+    due = bisect.bisect_right(leg.due_s, active_s + LEAD_S)
+    if due > state.turns_said:
+        first_s = leg.due_s[state.turns_said]
+        upto = max(due, bisect.bisect_right(leg.due_s, first_s + GROUP_S))
+        told = leg.techniques[state.turns_said : upto]
+        state = replace(state, turns_said=upto)
+        if skill != "terse":
+            effects.append(Say(_turns(told, skill, words), "ahead"))
+    return state, effects
+
+
+def _flag_effects(flag: Flag, skill: Skill, words: Words) -> list[Effect]:
+    if flag == "last-tenth":
+        return [Cue("last-tenth"), Say(words.say("Last tenth. Hold what is free."), "guard")]
+    if flag == "overdue":
+        return [Say(words.say("Past the planned time. No hurry."), "ahead")]
+    if skill == "terse":
+        return []
+    return [Cue("halfway"), Say(words.say("Half of the cut."), "ahead")]
+
+
+def _turns(told: tuple[Technique, ...], skill: Skill, words: Words) -> str:
+    """``2 spins ahead. 1 loop ahead.``: runs of the same technique, in order."""
+    parts: list[str] = []
+    start = 0
+    for i in range(1, len(told) + 1):
+        if i == len(told) or told[i] != told[start]:
+            parts.append(words.count(*TOLD[told[start]], i - start))
+            start = i
+    if skill == "beginner":
+        parts += [words.say(REASON[t]) for t in dict.fromkeys(told)]
+    return " ".join(parts)

@@ -1,0 +1,42 @@
+"""The lists a session goes through: checklist, guard, recoveries. Data, from the shop's tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.shop import tables
+from companion.shop.model import CheckItem
+from companion.shop.model import Mishap as Recovery
+
+
+@dataclass(frozen=True, slots=True)
+class Texts:
+    """All lists of a session; none of them may be empty."""
+
+    checklist: tuple[CheckItem, ...]
+    """The full one, at each session's start."""
+    guard: tuple[CheckItem, ...]
+    """The short one, before each power-on."""
+    recoveries: tuple[Recovery, ...]
+    """Kinds of mishap and the way back from each."""
+    precedence: str = ""
+    """What stands above this program: the saw's manual, codes, licensed practice."""
+
+    def __post_init__(self) -> None:
+        """An empty list would be a guard that anything passes."""
+        if not (self.checklist and self.guard and all(r.steps for r in self.recoveries)):
+            raise ValueError("an empty checklist, guard or recovery")
+
+    def recovery(self, key: str | None) -> Recovery | None:
+        """The recovery for a kind of mishap; None when the table does not know it."""
+        return next((r for r in self.recoveries if r.key == key), None)
+
+
+def shop_texts() -> Texts:
+    """The lists of the shop's tables.
+
+    Raises:
+        ShopError: a table cannot be used.
+    """
+    lists = tables.checklist()
+    return Texts(lists.full, lists.short, tables.mishaps(), lists.precedence)
