@@ -240,14 +240,14 @@ class Amount:
 NOTHING = Amount(0.0)
 
 
-def _spread(seconds: float, sigma: float) -> Amount:
+def spread_amount(seconds: float, sigma: float) -> Amount:
     """Variance of a lognormal by its median and the spread of its logarithm."""
     return Amount(seconds, seconds**2 * math.expm1(sigma**2) * math.exp(sigma**2))
 
 
 def task(rates: Rates, name: str, times: int = 1) -> Amount:
     """Some independent tasks of one kind, e.g. ``thread``, ``spin``, ``drill_hole``."""
-    one = _spread(rates.seconds[name], rates.task_spread)
+    one = spread_amount(rates.seconds[name], rates.task_spread)
     return Amount(one.seconds * times, one.variance * times)
 
 
@@ -259,7 +259,7 @@ def feed_amount(f: Features, rates: Rates) -> Amount:
         * (rates.reference_mm / max(f.depth_mm, 0.1)) ** rates.depth_power
     )
     run = f.straight_mm + f.curved_mm / rates.curved_factor + f.tight_mm / rates.tight_factor
-    along = _spread(60.0 * run / speed, rates.feed_spread)
+    along = spread_amount(60.0 * run / speed, rates.feed_spread)
     turns = task(rates, "spin", f.spins) + task(rates, "back_out", f.back_outs)
     return along + turns + task(rates, "loop", f.loops)
 

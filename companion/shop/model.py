@@ -180,3 +180,5 @@ class FinishStep:
     minutes: float
     wait_min: float
     """Drying before the next one, minutes; 0: none."""
+    stacked: bool = False
+    """Only when boards were cut in a stack."""

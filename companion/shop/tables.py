@@ -459,6 +459,9 @@ def finishing(family: str, folder: Path = DATA) -> tuple[FinishStep, ...]:
                 )
             )  # fmt: skip
         result.append(
-            FinishStep(row["key"], row["title"], row["say"], row["why"], times[0], times[1])
-        )
+            FinishStep(
+                row["key"], row["title"], row["say"], row["why"], times[0], times[1],
+                bool(row.get("stacked", False)),
+            )
+        )  # fmt: skip
     return tuple(result)

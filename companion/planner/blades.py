@@ -1,0 +1,155 @@
+"""Which blade, how fast, and how many of them.
+
+The size comes from the total thickness, a size up for hard or gritty stuff and
+down for tight detail; whatever the table says, the blade must pass a drill of the
+user's own set that fits the tightest opening. The speed is told on the user's own
+dial: inside slower, outside faster.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from companion.findings import Finding
+from companion.planner.plan import Side, Speed
+from companion.shop import tables
+from companion.shop.model import BladeSize, Drill, Material, Settings
+from companion.units import MM_PER_INCH
+from companion.words import ENGLISH, Words
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """The tightest that the pattern asks of a blade."""
+
+    opening_mm: float
+    """Diameter of the largest circle that fits the tightest opening; inf when there is none."""
+    clearance_mm: float
+    """Wood that must stay between a hole's rim and the line."""
+    slack_mm: float
+    """A drill passes a blade when it is wider than its diagonal by this."""
+
+
+@dataclass(frozen=True, slots=True)
+class BladeChosen:
+    """The blade and what is to be said about it."""
+
+    blade: BladeSize
+    why: str
+    findings: tuple[Finding, ...]
+
+
+def choose_blade(
+    material: Material,
+    depth_mm: float,
+    detail: Detail,
+    settings: Settings,
+    asked: str | None = None,
+    words: Words = ENGLISH,
+) -> BladeChosen:
+    """Choose the size.
+
+    Args:
+        material: of the board.
+        depth_mm: thickness times stack.
+        detail: the tightest of the pattern.
+        settings: for the drill set and the level.
+        asked: the user's own number; taken as it is.
+        words: the language.
+
+    Raises:
+        ShopError: an unknown blade number.
+    """
+    if asked is not None:
+        blade = tables.blade(asked)
+        return BladeChosen(
+            blade, words.say("You asked for it."), _warned(blade, depth_mm, detail, words)
+        )
+    sizes = tables.blades()
+    row = next(
+        (c for c in tables.blade_choices() if depth_mm <= c.up_to_mm), tables.blade_choices()[-1]
+    )
+    steps_down = _steps_down(detail.opening_mm)
+    # a practised hand takes the finer one of the row; the thicker forgives more
+    named = row.usual if settings.skill == "beginner" or not steps_down else row.fine
+    place = sizes.index(tables.blade(named)) + material.blade_shift - steps_down
+    place = min(max(place, 0), len(sizes) - 1)
+    wanted = place
+    while place > 0 and not _enters(sizes[place], detail, settings.drills):
+        place -= 1
+    blade = sizes[place]
+    if place < wanted:
+        why = words.say("The tightest opening lets no thicker one in.")
+    elif steps_down:
+        why = words.say("Finer than usual for this thickness, because the detail is tight.")
+    else:
+        why = words.say("Usual for {depth} mm of {material}.", depth=f"{depth_mm:g}",
+                        material=material.name)  # fmt: skip
+    return BladeChosen(blade, why, _warned(blade, depth_mm, detail, words))
+
+
+def _steps_down(opening_mm: float) -> int:
+    """One size down when detail is tight, one more for each half of that width."""
+    tight = tables.number("blades", "detail.tight_mm", 0.1, 100)
+    if opening_mm >= tight:
+        return 0
+    most = int(tables.number("blades", "detail.most_steps_down", 0, 8))
+    return min(most, 1 + int(math.log2(tight / max(opening_mm, 1e-3))))
+
+
+def _enters(blade: BladeSize, detail: Detail, drills: tuple[Drill, ...]) -> bool:
+    fits = [d for d in drills if d.diameter_mm >= blade.passes_mm + detail.slack_mm]
+    return bool(fits) and fits[0].diameter_mm + 2 * detail.clearance_mm <= detail.opening_mm
+
+
+def _warned(blade: BladeSize, depth_mm: float, detail: Detail, words: Words) -> tuple[Finding, ...]:
+    found = []
+    few = tables.limit("teeth-few")
+    least = tables.number("blades", "teeth.least_in_work", 1, 10)
+    teeth = depth_mm * blade.tpi / MM_PER_INCH
+    if teeth < least * few.value:
+        found.append(
+            Finding(
+                few.code, few.severity, None,
+                words.say("Blade {number} has {teeth} teeth in {depth} mm of wood; at least "
+                          "{least} keep it from catching.", number=blade.number,
+                          teeth=f"{teeth:.1f}", depth=f"{depth_mm:g}", least=f"{least:g}"),
+                words.say("Take a finer blade, or stack two boards."), depth_mm,
+            )
+        )  # fmt: skip
+    if blade.kerf_mm > detail.opening_mm:
+        narrow = tables.limit("opening-under-kerf")
+        found.append(
+            Finding(
+                narrow.code, narrow.severity, None,
+                words.say("The narrowest opening is {width} mm wide, blade {number} cuts a slot "
+                          "of {kerf} mm.", width=f"{detail.opening_mm:.2f}",
+                          number=blade.number, kerf=f"{blade.kerf_mm:.2f}"),
+                words.say("Widen the opening, or take a finer blade."), detail.opening_mm,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def blade_life_min(material: Material) -> float:
+    """Minutes of sawing after which a blade is changed."""
+    return tables.number("timing", "rhythm.blade_life_min", 1, 600) * material.life_factor
+
+
+def blades_needed(cutting_min: float, material: Material) -> int:
+    """How many blades the sawing takes, at least one."""
+    return max(1, math.ceil(cutting_min / blade_life_min(material) - 1e-9))
+
+
+def speed_for(side: Side, depth_mm: float, settings: Settings) -> Speed:
+    """The mark on the user's own dial, on a half mark or on a whole one of large scales."""
+    share = tables.number("blades", f"speed.{side}", 0.05, 1)
+    less = tables.number("blades", "speed.beginner_less", 0, 0.5)
+    if settings.skill == "beginner":
+        share -= less
+    if depth_mm < tables.number("blades", "speed.thin_mm", 0, 50):
+        share -= less
+    of = settings.saw.dial_of
+    mark = 0.5 if of <= 20 else 1.0 if of <= 200 else 10.0
+    return Speed(max(mark, math.floor(share * of / mark + 0.5) * mark), of)
