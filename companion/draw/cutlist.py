@@ -1,0 +1,422 @@
+"""The list pages: safety first, what to get ready, drills, places to mind, the cuts.
+
+Laid out top to bottom by a small writer that starts a new page when a block does
+not fit; every page bears the plan's short hash and the check bars.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from companion.draw import marks
+from companion.draw.frame import Head, draw_frame
+from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, papers
+from companion.draw.pdf import Sheets
+from companion.draw.pens import PENS, Pen
+from companion.draw.scene import Scene
+from companion.findings import Point
+from companion.planner.plan import Cut, Minutes, Plan
+from companion.shop.model import Checklist
+from companion.units import inch
+from companion.words import Words
+
+TEXT_MM = 3.2
+"""Em size of the lists, 9 pt."""
+LINE_MM = 4.3
+RULE = Pen(0.1)
+BOX = Pen(0.3)
+
+
+@dataclass(frozen=True, slots=True)
+class Lists:
+    """What the list pages tell."""
+
+    plan: Plan
+    scene: Scene
+    layout: Layout
+    words: Words
+    safety: Checklist
+    """The cautions, with their signal words."""
+    plan_hash: str
+    """The plan's short hash; made once, it costs 0.3 s on a plan of 1,000 cuts."""
+    unplaced: tuple[str, ...]
+    inch: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the table of cuts."""
+
+    title: str
+    share: float
+    """Part of the table's width."""
+    align: str = "left"
+
+
+class _Writer:
+    """Writes down a page and turns to the next when it is full."""
+
+    def __init__(self, sheets: Sheets, lists: Lists) -> None:
+        self.sheets = sheets
+        self.lists = lists
+        paper = lists.layout.paper
+        known = papers()
+        # lists are read at the bench: a roll or a poster is no help there
+        small = paper if paper.name in known and paper.width_mm < 220 else known["A4"]
+        self.page_mm = (small.width_mm, small.height_mm or 297.0)
+        self.left, self.right = SIDE_MM + 2.0, self.page_mm[0] - SIDE_MM - 2.0
+        self.bottom = self.page_mm[1] - FOOT_MM
+        self.number = 0
+        self.turn()
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    def turn(self) -> None:
+        """Begin the next page."""
+        if self.number:
+            self.sheets.end()
+        self.number += 1
+        words, plan = self.lists.words, self.lists.plan
+        self.sheets.begin(self.page_mm)
+        right = words.say("plan {hash}   list {n}", hash=self.lists.plan_hash, n=self.number)
+        draw_frame(self.sheets, self.page_mm, Head(plan.project.name, right), words)
+        self.y = HEAD_MM + 4.0
+
+    def room(self, height: float) -> None:
+        """Turn the page unless so much room is left."""
+        if self.y + height > self.bottom:
+            self.turn()
+
+    def heading(self, text: str) -> None:
+        """A heading, kept with at least two lines after it."""
+        self.room(6.0 + 2 * LINE_MM)
+        self.y += 6.0
+        self.sheets.text((self.left, self.y), text, 4.2, bold=True)
+        self.y += 1.5
+
+    def paragraph(self, text: str, indent: float = 0.0, bold: bool = False) -> None:
+        """A text over the full width, broken into lines."""
+        for line in self.sheets.wrap(text, self.width - indent, TEXT_MM, bold):
+            self.room(LINE_MM)
+            self.y += LINE_MM
+            self.sheets.text((self.left + indent, self.y), line, TEXT_MM, bold=bold)
+
+    def item(self, text: str) -> None:
+        """A line with a box to tick."""
+        lines = self.sheets.wrap(text, self.width - 6.0, TEXT_MM)
+        self.room(LINE_MM * len(lines))
+        self.sheets.pen(RULE)
+        self.sheets.lines([marks.box(self.left, self.y + LINE_MM - 2.6, 2.8, 2.8)])
+        for line in lines:
+            self.y += LINE_MM
+            self.sheets.text((self.left + 5.0, self.y), line, TEXT_MM)
+
+
+def draw_lists(sheets: Sheets, lists: Lists) -> None:
+    """Write all list pages."""
+    writer = _Writer(sheets, lists)
+    _safety(writer)
+    _summary(writer)
+    _shopping(writer)
+    _drills(writer)
+    _legend(writer)
+    _notes(writer)
+    _cuts(writer)
+    sheets.end()
+
+
+def _safety(writer: _Writer) -> None:
+    """The cautions in a box, gravest signal word first; the manual and the codes before all."""
+    lists, sheets, words = writer.lists, writer.sheets, writer.lists.words
+    top = writer.y
+    x, width = writer.left + 3.0, writer.width - 6.0
+    writer.y += 2.5 + LINE_MM
+    sheets.text((x, writer.y), words.say(lists.safety.precedence), TEXT_MM + 0.6, bold=True)
+    for signal in ("DANGER", "WARNING", "CAUTION", "NOTICE"):
+        items = [i for i in (*lists.safety.full, *lists.safety.short) if i.signal == signal]
+        if not items:
+            continue
+        writer.y += LINE_MM + 3.0
+        beside = 0.0
+        if signal != "NOTICE":  # ANSI Z535.4: no alert symbol where nobody can be hurt
+            _alert((x + 2.4, writer.y - 1.3), sheets)
+            beside = 6.5
+        sheets.text((x + beside, writer.y), words.say(signal), 4.4, bold=True)
+        text = " ".join(dict.fromkeys(words.say(i.say) for i in items))
+        for part in sheets.wrap(text, width, TEXT_MM):
+            writer.y += LINE_MM
+            sheets.text((x, writer.y), part, TEXT_MM)
+    writer.y += 2.5
+    sheets.pen(Pen(0.6))
+    sheets.lines([marks.box(writer.left, top, writer.width, writer.y - top)])
+
+
+def _alert(at: Point, sheets: Sheets) -> None:
+    """The safety alert symbol: an exclamation mark in a triangle (ANSI Z535.4)."""
+    x, y = at
+    sheets.pen(Pen(0.4))
+    sheets.lines([((x - 2.4, y + 1.6), (x, y - 2.6), (x + 2.4, y + 1.6), (x - 2.4, y + 1.6))])
+    sheets.lines([((x, y - 1.1), (x, y + 0.3)), ((x, y + 0.8), (x, y + 1.2))])
+
+
+def length_text(value_mm: float, in_inch: bool) -> str:
+    """A length for the lists.
+
+    >>> length_text(152.4, False), length_text(152.4, True), length_text(3.175, True)
+    ('152 mm', '6.00 in', '0.125 in')
+    """
+    if in_inch:
+        size = inch(value_mm)
+        return f"{size:.2f} in" if size >= 1 else f"{size:.3f} in"
+    return f"{value_mm:.0f} mm" if value_mm >= 20 else f"{value_mm:.1f} mm"
+
+
+def minutes_text(minutes: Minutes) -> str:
+    """Likely minutes and their range.
+
+    >>> minutes_text(Minutes(1.04, 2.0, 3.26))
+    '2.0 (1.0-3.3)'
+    """
+    return f"{minutes.likely:.1f} ({minutes.low:.1f}-{minutes.high:.1f})"
+
+
+def turns_text(cut: Cut, words: Words) -> str:
+    """How many turns of each technique a cut has."""
+    count = Counter(t.technique for t in cut.turns)
+    names = {
+        "spin": words.say("spin"),
+        "back-out": words.say("back-out"),
+        "loop": words.say("loop"),
+    }
+    return ", ".join(f"{count[t]} {name}" for t, name in names.items() if count[t])  # type: ignore[index]
+
+
+def drill_groups(plan: Plan) -> list[tuple[str, float, list[int]]]:
+    """The holes by drill, thin to thick: name, diameter in mm, hole numbers."""
+    groups: dict[tuple[float, str], list[int]] = {}
+    for hole in plan.holes:
+        groups.setdefault((hole.drill_mm, hole.drill_name), []).append(hole.number)
+    return [(name, size, sorted(n)) for (size, name), n in sorted(groups.items())]
+
+
+def _summary(writer: _Writer) -> None:
+    lists = writer.lists
+    plan, words, in_inch = lists.plan, lists.words, lists.inch
+    writer.heading(plan.project.name or words.say("Cut list"))
+    parts = [
+        words.count("{n} piece", "{n} pieces", plan.pieces),
+        words.count("{n} opening", "{n} openings", plan.openings),
+        words.count("{n} hole", "{n} holes", len(plan.holes)),
+        words.say(
+            "{likely:.0f} min at the saw and beside it ({low:.0f} to {high:.0f})",
+            likely=plan.minutes.likely, low=plan.minutes.low, high=plan.minutes.high,
+        ),
+        words.say("thinnest place {size}", size=length_text(plan.necks[0].thickness_mm, in_inch))
+        if plan.necks
+        else "",
+    ]  # fmt: skip
+    writer.paragraph(", ".join(p for p in parts if p) + ".")
+    if lists.scene.mirrored:
+        writer.paragraph(
+            words.say(
+                "This sheet is mirrored for gluing to the back. Follow its arrows: clockwise "
+                "on the screen is anticlockwise here."
+            ),
+            bold=True,
+        )
+    if lists.unplaced:
+        writer.paragraph(
+            words.say(
+                "No room was found on the sheet for: {numbers}.", numbers=", ".join(lists.unplaced)
+            )
+        )
+
+
+def _shopping(writer: _Writer) -> None:
+    lists = writer.lists
+    plan, words = lists.plan, lists.words
+    board = plan.board
+    writer.heading(words.say("To have ready"))
+    size = [length_text(v, lists.inch) for v in (board.width_mm, board.height_mm)]
+    writer.item(
+        words.count(
+            "{n} board of {material}, {width} x {height}, {thickness} thick",
+            "{n} boards of {material}, {width} x {height}, {thickness} thick",
+            board.stack, material=board.material, width=size[0], height=size[1],
+            thickness=length_text(board.thickness_mm, lists.inch),
+        )
+    )  # fmt: skip
+    writer.item(
+        words.count(
+            "{n} blade No. {number}", "{n} blades No. {number}",
+            plan.blade.blades_needed, number=plan.blade.number,
+        )
+    )  # fmt: skip
+    names = ", ".join(name or f"{size:.2f} mm" for name, size, _ in drill_groups(plan))
+    if names:
+        writer.item(words.say("drills: {names}", names=names))
+    writer.item(
+        words.say("tape to cover the board's face, and glue for paper that comes off again")
+    )
+    if board.stack > 1:
+        if plan.fasteners_mm:
+            writer.item(
+                words.count(
+                    "{n} pin or screw for the stack, at the marked place",
+                    "{n} pins or screws for the stack, at the marked places",
+                    len(plan.fasteners_mm),
+                )
+            )
+        else:
+            writer.item(words.say("double-sided tape to hold the stack"))
+    writer.item(
+        words.count(
+            "{n} sheet of paper with the drawing ({paper})",
+            "{n} sheets of paper with the drawing ({paper})",
+            len(lists.layout.tiles), paper=lists.layout.paper.name,
+        )
+    )  # fmt: skip
+
+
+def _drills(writer: _Writer) -> None:
+    lists = writer.lists
+    words = lists.words
+    groups = drill_groups(lists.plan)
+    if not groups:
+        return
+    writer.heading(words.say("Drills"))
+    for name, size, numbers in groups:
+        text = words.count(
+            "{name} ({size:.2f} mm), {n} hole: {numbers}",
+            "{name} ({size:.2f} mm), {n} holes: {numbers}",
+            len(numbers), name=name or words.say("drill"), size=size, numbers=_runs(numbers),
+        )  # fmt: skip
+        writer.item(text)
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """Numbers with unbroken stretches shortened.
+
+    >>> _runs([1, 2, 3, 4, 7, 9, 10])
+    '1-4, 7, 9, 10'
+    """
+    found: list[list[int]] = []
+    for n in numbers:
+        if found and n == found[-1][-1] + 1:
+            found[-1].append(n)
+        else:
+            found.append([n])
+    return ", ".join(
+        f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in found
+    )
+
+
+def _legend(writer: _Writer) -> None:
+    """The marks with their meaning, only those that occur."""
+    words, scene, sheets = writer.lists.words, writer.lists.scene, writer.sheets
+    used = {line.role for line in scene.lines}
+    at = (0.0, 0.0)
+    shapes = [
+        ("hole-cross", (*marks.cross(at, 0.6), marks.ring(at, 0.6)), words.say("hole")),
+        ("start", (((0.0, -1.1), (0.0, 1.1)),), words.say("start and end")),
+        ("arrow", (((-2.0, 0.0), (2.0, 0.0)), ((0.9, -0.6), (2.0, 0.0), (0.9, 0.6))),
+         words.say("travel")),
+        ("turn-spin", marks.TURN_SHAPES["spin"](at, 1.2), words.say("spin on the spot")),
+        ("turn-back-out", marks.TURN_SHAPES["back-out"](at, 1.2), words.say("back out")),
+        ("turn-loop", marks.TURN_SHAPES["loop"](at, 1.2), words.say("loop through the waste")),
+        ("neck", marks.pinch(at, 0.4, ()), words.say("thin place: mind it")),
+        ("hold", marks.brackets(at, 0.6), words.say("hold here")),
+        ("fastener", marks.screw(at), words.say("pin or screw")),
+    ]  # fmt: skip
+    shown = [s for s in shapes if s[0] in used]
+    writer.heading(words.say("Marks"))
+    per_row = 3
+    writer.y += 1.0
+    for i, (role, lines, text) in enumerate(shown):
+        if i % per_row == 0:
+            writer.room(5.5)
+            writer.y += 5.5
+        x = writer.left + (i % per_row) * writer.width / per_row + 3.0
+        y = writer.y - 1.0
+        sheets.pen(PENS[role])  # type: ignore[index]
+        sheets.lines([tuple((x + px, y + py) for px, py in points) for points in lines])
+        sheets.text((x + 4.5, writer.y), text, TEXT_MM)
+    writer.y += 2.0
+    writer.paragraph(
+        words.say("Striped is waste, plain is kept. The blade runs on the waste side of the line.")
+    )
+
+
+def _notes(writer: _Writer) -> None:
+    """Findings that matter at the saw; those with a letter stand on the drawing."""
+    lists = writer.lists
+    placed = {note.text for note in lists.scene.notes}
+    loose = [f"{f.text} {f.remedy}".strip() for f in lists.plan.findings if f.severity != "note"]
+    loose = [text for text in loose if text not in placed]
+    if not loose and not lists.scene.notes:
+        return
+    writer.heading(lists.words.say("Places to mind"))
+    for note in lists.scene.notes:
+        writer.paragraph(f"{note.letter}  {note.text}")
+    for text in loose:
+        writer.paragraph(text)
+
+
+def _cuts(writer: _Writer) -> None:
+    """The table of cuts."""
+    words, plan = writer.lists.words, writer.lists.plan
+    columns = (
+        Column(words.say("done"), 0.07),
+        Column(words.say("cut"), 0.07, "right"),
+        Column(words.say("side"), 0.10),
+        Column(words.say("hole"), 0.08, "right"),
+        Column(words.say("drill"), 0.12),
+        Column(words.say("length"), 0.12, "right"),
+        Column(words.say("turns"), 0.22),
+        Column(words.say("speed"), 0.09),
+        Column(words.say("minutes"), 0.13, "right"),
+    )
+    writer.heading(words.say("Cuts in their order"))
+    _row(writer, columns, [c.title for c in columns], bold=True)
+    drills = {h.number: h.drill_name or f"{h.drill_mm:.2f} mm" for h in plan.holes}
+    for cut in plan.cuts:
+        if writer.y + LINE_MM > writer.bottom:
+            writer.turn()
+            _row(writer, columns, [c.title for c in columns], bold=True)
+        cells = [
+            "",
+            str(cut.number),
+            words.say("inside") if cut.side == "inside" else words.say("outside"),
+            str(cut.hole),
+            drills.get(cut.hole, ""),
+            length_text(cut.length_mm, writer.lists.inch),
+            turns_text(cut, words),
+            words.say("{dial:g} of {of:g}", dial=cut.speed.dial, of=cut.speed.of),
+            minutes_text(cut.minutes),
+        ]
+        _row(writer, columns, cells)
+
+
+def _row(
+    writer: _Writer, columns: Sequence[Column], cells: Sequence[str], bold: bool = False
+) -> None:
+    """One row; a row that is not the head bears a box to tick."""
+    sheets = writer.sheets
+    writer.y += LINE_MM
+    x = writer.left
+    for column, cell in zip(columns, cells, strict=True):
+        width = column.share * writer.width
+        at = x if column.align == "left" else x + width - 3.0
+        size = TEXT_MM
+        while cell and sheets.text_width(cell, size, bold) > width - 0.5 and size > 1.8:
+            size -= 0.2
+        sheets.text((at, writer.y), cell, size, column.align, bold)
+        x += width
+    sheets.pen(RULE)
+    sheets.lines([((writer.left, writer.y + 1.2), (writer.right, writer.y + 1.2))])
+    if not bold:
+        sheets.lines([marks.box(writer.left + 0.5, writer.y - 2.5, 2.8, 2.8)])

@@ -1,0 +1,141 @@
+"""The sheet for the board: drawing pages at true size, then the list pages.
+
+The scene is built, laid out and numbered; numbers keep clear of the crosshairs too,
+so the layout comes first and is made again when a number had to go outside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from companion.draw import cutlist
+from companion.draw.frame import Head, crosshair, draw_frame, draw_map, draw_tile
+from companion.draw.hatch import with_hatch
+from companion.draw.labels import with_numbers
+from companion.draw.paper import Layout, Paper, lay_out, papers
+from companion.draw.pdf import Sheets
+from companion.draw.scene import Line, Scene, build_scene
+from companion.planner.plan import Plan
+from companion.shop.model import Checklist
+from companion.shop.tables import checklist
+from companion.words import ENGLISH, Words
+
+LAYOUT_TRIES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class SheetOptions:
+    """How the sheet is wanted."""
+
+    paper: Paper | None = None
+    """None: A4."""
+    tile: bool = True
+    """Join several sheets when the board is larger than the paper; False: one large page."""
+    mirror: bool = False
+    """For gluing to the board's back."""
+    inch: bool = False
+    """Lengths in the lists in inches."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A finished sheet."""
+
+    pdf: bytes
+    layout: Layout
+    scene: Scene
+    """As drawn, numbers and hatch included."""
+    list_pages: int
+    unplaced: tuple[str, ...]
+    """Numbers that found no room; named in the list."""
+
+
+def drawn_scene(
+    plan: Plan, options: SheetOptions, paper: Paper
+) -> tuple[Scene, Layout, tuple[str, ...]]:
+    """The scene with numbers and hatch, and its layout on paper."""
+    bare = build_scene(plan, options.mirror)
+    bounds = bare.bounds_mm
+    for _ in range(LAYOUT_TRIES):
+        layout = lay_out(bounds, paper, options.tile)
+        guarded = bare.add(
+            Line("bar", points) for at in layout.lattice_mm for points in crosshair(at)
+        )
+        numbered, unplaced = with_numbers(guarded)
+        bounds = numbered.bounds_mm
+        covers = layout.covers_mm
+        if (
+            covers[0] <= bounds[0] and covers[1] <= bounds[1]
+            and covers[2] >= bounds[2] and covers[3] >= bounds[3]
+        ):  # fmt: skip
+            break
+    # the crosshairs are drawn by the page, not by the scene
+    lines = tuple(line for line in numbered.lines if line.role != "bar")
+    return with_hatch(replace(numbered, lines=lines)), layout, unplaced
+
+
+def make_sheet(
+    plan: Plan,
+    options: SheetOptions | None = None,
+    words: Words = ENGLISH,
+    safety: Checklist | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Sheet:
+    """Draw a plan as PDF.
+
+    Args:
+        plan: what to print.
+        options: paper, tiles, mirror, units.
+        words: the language.
+        safety: the cautions; None: those of the shop's tables.
+        progress: told the name of each part as it begins.
+
+    Returns:
+        The file's bytes and what is on it; equal input gives equal bytes.
+
+    Raises:
+        UsageError: the board is too large for one page.
+    """
+    chosen = options or SheetOptions()
+    paper = chosen.paper or papers()["A4"]
+    tell = progress or (lambda _: None)
+    tell("numbers")
+    scene, layout, unplaced = drawn_scene(plan, chosen, paper)
+    tell("pages")
+    plan_hash = plan.short_hash
+    sheets = Sheets(plan.project.name or "kerfside")
+    sheets.define_scene(scene)
+    for number, tile in enumerate(layout.tiles, start=1):
+        sheets.begin(layout.page_mm)
+        right = _head(plan_hash, chosen, layout, number, words)
+        draw_frame(sheets, layout.page_mm, Head(plan.project.name, right), words)
+        draw_tile(sheets, layout, tile)
+        draw_map(sheets, layout, tile)
+        sheets.end()
+    tell("lists")
+    before = sheets.pages
+    cutlist.draw_lists(
+        sheets,
+        cutlist.Lists(
+            plan=plan, scene=scene, layout=layout, words=words,
+            safety=safety or checklist(), plan_hash=plan_hash, unplaced=unplaced, inch=chosen.inch,
+        ),
+    )  # fmt: skip
+    return Sheet(sheets.bytes(), layout, scene, sheets.pages - before, unplaced)
+
+
+def _head(plan_hash: str, options: SheetOptions, layout: Layout, number: int, words: Words) -> str:
+    """What stands at the top right of a drawing page."""
+    tile = layout.tiles[number - 1]
+    parts = [words.say("plan {hash}", hash=plan_hash)]
+    if len(layout.tiles) > 1:
+        parts.append(
+            words.say(
+                "page {n} of {of}: column {column}, row {row}",
+                n=number, of=len(layout.tiles), column=tile.column, row=tile.row,
+            )
+        )  # fmt: skip
+    if options.mirror:
+        parts.insert(0, words.say("MIRRORED: glue to the back"))
+    return "   ".join(parts)
