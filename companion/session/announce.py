@@ -158,7 +158,8 @@ def announce(
         state: a powered state in mode ``step``.
         leg: the stretch of the present step.
         now_s: the clock.
-        skill: a terse sawyer hears only the last tenth and overdue.
+        skill: a terse sawyer hears only the last tenth and overdue; a beginner also hears,
+            once a cut, how each kind of turn is made.
         words: the sentences.
     """
     active_s = state.active_s(now_s)
@@ -172,10 +173,12 @@ def announce(
     if due > state.turns_said:
         first_s = leg.due_s[state.turns_said]
         upto = max(due, bisect.bisect_right(leg.due_s, first_s + GROUP_S))
-        told = leg.techniques[state.turns_said : upto]
+        told, before = leg.techniques[state.turns_said : upto], leg.techniques[: state.turns_said]
         state = replace(state, turns_said=upto)
         if skill != "terse":
-            effects.append(Say(_turns(told, skill, words), "ahead"))
+            new = tuple(t for t in dict.fromkeys(told) if t not in before)
+            reasons = [words.say(REASON[t]) for t in new] if skill == "beginner" else []
+            effects.append(Say(" ".join([_turns(told, words), *reasons]), "ahead"))
     return state, effects
 
 
@@ -189,14 +192,12 @@ def _flag_effects(flag: Flag, skill: Skill, words: Words) -> list[Effect]:
     return [Cue("halfway"), Say(words.say("Half of the cut."), "ahead")]
 
 
-def _turns(told: tuple[Technique, ...], skill: Skill, words: Words) -> str:
+def _turns(told: tuple[Technique, ...], words: Words) -> str:
     """``2 spins ahead. 1 loop ahead.``: runs of the same technique, in order."""
-    parts: list[str] = []
-    start = 0
-    for i in range(1, len(told) + 1):
-        if i == len(told) or told[i] != told[start]:
-            parts.append(words.count(*TOLD[told[start]], i - start))
-            start = i
-    if skill == "beginner":
-        parts += [words.say(REASON[t]) for t in dict.fromkeys(told)]
-    return " ".join(parts)
+    runs: list[tuple[Technique, int]] = []
+    for technique in told:
+        if runs and runs[-1][0] == technique:
+            runs[-1] = (technique, runs[-1][1] + 1)
+        else:
+            runs.append((technique, 1))
+    return " ".join(words.count(*TOLD[technique], n) for technique, n in runs)

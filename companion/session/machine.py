@@ -17,7 +17,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import cast
 
-from companion.planner.plan import POWERED_STAGES, Plan, Step
+from companion.planner.plan import POWERED_STAGES, ZERO_MINUTES, Minutes, Plan, Step
 from companion.session import model as m
 from companion.session.announce import Leg, announce, forget, leg_of
 from companion.session.model import Close, Cue, Effect, Record, Say, State
@@ -64,6 +64,8 @@ class Machine:
     powered_stages: frozenset[str] = cast(frozenset[str], POWERED_STAGES)
     _legs: dict[int, Leg | None] = field(default_factory=dict, compare=False, repr=False)
     """Stretches already worked out; a memory, no state."""
+    _left: list[Minutes] = field(default_factory=list, compare=False, repr=False)
+    """Planned minutes of the last n steps; a memory, no state."""
 
     # ------------------------------------------------------------- asking
 
@@ -75,6 +77,16 @@ class Machine:
         """Whether the step in hand is done with the saw running."""
         step = self.step_at(state)
         return step is not None and step.stage in self.powered_stages
+
+    def left(self, index: int) -> Minutes:
+        """Planned minutes of a step and all after it."""
+        if not self._left:
+            total = ZERO_MINUTES
+            self._left.append(total)
+            for step in reversed(self.plan.steps):
+                total = total + step.minutes
+                self._left.append(total)
+        return self._left[max(0, len(self.plan.steps) - index)]
 
     def leg(self, index: int) -> Leg | None:
         """The stretch of line that a step covers; None when it is no cutting step."""

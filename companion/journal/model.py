@@ -1,0 +1,80 @@
+"""What stands in the log. The journal is append-only: a correction is a new event.
+
+Kinds of event, and what their data hold beside the common keys:
+
+================  ==========================================================
+session-start     version, utc_offset_min, rehearsed, skill, plain
+run-start         run, runs, batch, work, plan, project, material, blade
+resumed           from_session
+checklist-done    items
+guard-passed      after_stop
+step-done, back   (common keys only)
+progress          (common keys only) once a minute of work
+pause, stop       from
+go-on             paused_s
+stop-left         stopped_s
+mishap            kind, minute; at_mm and share along the cut where it is known
+recovered         kind
+mishap-dropped    kind: told by mistake
+note              text
+asleep            asleep_s: time the machine slept, left out of every other figure
+clock-set         shift_s: the wall clock was moved
+run-done          run_s
+run-dropped       the sawyer began anew instead
+leave             (common keys only)
+correction        of: the event's number; what is to hold instead
+================  ==========================================================
+
+Common keys, on every event that a step belongs to: ``mode`` and ``at`` (number of
+the step in hand) after the event, ``active_s`` worked so far on the event's own step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event that is to be written."""
+
+    wall_s: float
+    """Unix time."""
+    mono_s: float
+    """Seconds of the session's own clock: never set back, time asleep left out."""
+    session: str
+    """The sitting it belongs to."""
+    kind: str
+    data: Mapping[str, Any] = field(default_factory=dict)
+    """What JSON can hold."""
+    run: str | None = None
+    """The pass through a plan; None outside one."""
+    step: int | None = None
+    """Number of the step, from 1."""
+    cut: int | None = None
+    stage: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Event(Entry):
+    """An event that was written."""
+
+    number: int = 0
+    """Place in this journal, from 1."""
+    source: str = ""
+    """The journal it was first written to."""
+    seq: int = 0
+    """Its place there, from 1; ``(source, seq)`` names it for good."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A journal whose events stand here: this one's own, or one that was taken in."""
+
+    key: str
+    """A random name given when that journal was made."""
+    sawyer: str
+    """Whose it is; may be empty."""
+    own: bool
