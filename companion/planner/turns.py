@@ -1,0 +1,226 @@
+"""What the blade does at each corner: follow, spin, back out, or loop (design 5.5).
+
+The blade is a real body, not a point: a strip as wide as its number says, teeth ahead.
+Spun on the spot it sweeps a disc of its section's diagonal, and that whole disc must
+lie in waste, at most a little way back from the corner, or the blade's back marks the
+piece. Round a point of the piece it can run on into the waste, loop and come back, if
+the loop keeps clear of every line, of the board's edge and of what is cut away
+already. Where neither holds, or the sawyer's skill says so, it cuts into the corner,
+backs out and comes from the other side. Bends it can steer are no turns at all.
+
+The choice depends on the corner alone, not on the direction of travel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from companion.planner.contours import Contour
+from companion.planner.corners import Corner, corners
+from companion.planner.linework import Floats, Linework
+from companion.planner.plan import Technique, Turn
+from companion.planner.rules import Rules
+from companion.planner.starts import Entry
+from companion.shop.model import BladeSize
+
+TOUCH_MM = 0.02
+"""The swept disc may come this near to a line: a hundredth of what a sawyer can see."""
+SPOTS = 9
+"""Places on the bisector at which a spin is tried."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What a turn has to keep clear of, besides the lines."""
+
+    width_mm: float
+    """Of the board."""
+    height_mm: float
+    """Of the board."""
+    gone: BaseGeometry | None = None
+    """Area cut away before this cut; None when nothing is."""
+
+
+def techniques(
+    work: Linework, contour: Contour, blade: BladeSize, rules: Rules, ground: Ground
+) -> tuple[tuple[Corner, Technique], ...]:
+    """The corners of a contour and how each is taken, by arc length."""
+    line = work.lines[contour.index]
+    chord = blade.width_mm * rules.turn.chord_widths
+    found = corners(line, contour.side, chord, rules.turn.follow_deg)
+    if not found:
+        return ()
+    arc = np.array([c.arc_mm for c in found])
+    reach = np.array([max(chord, c.span_mm) for c in found])
+    at = line.at(arc)
+    before, after = (
+        _unit(line.at(arc - reach / 2) - line.at(arc - reach / 2 - chord)),
+        _unit(line.at(arc + reach / 2 + chord) - line.at(arc + reach / 2)),
+    )
+    inward = 1.0 if contour.side == "inside" else -1.0
+    into_waste = _into_waste(found, before, after, inward)
+    spins = _spin_clear(work, at, into_waste, blade, rules)
+    loops = _loop_clear(work, found, at, before, after, blade, rules, ground)
+    return tuple(
+        (c, _choose(c, bool(s), bool(o), rules))
+        for c, s, o in zip(found, spins, loops, strict=True)
+    )
+
+
+def turns(
+    work: Linework,
+    contour: Contour,
+    entry: Entry,
+    blade: BladeSize,
+    rules: Rules,
+    ground: Ground,
+) -> tuple[Turn, ...]:
+    """The turns of one cut in travel order.
+
+    The corner where the cut starts and ends is none: the cut ends there.
+
+    Args:
+        work: all lines.
+        contour: the one that is cut.
+        entry: its start and direction.
+        blade: the body.
+        rules: thresholds of the skill level.
+        ground: board and what is gone.
+    """
+    length = work.lines[contour.index].length
+    near = min(blade.width_mm, length / 8)
+    out = []
+    for corner, technique in techniques(work, contour, blade, rules, ground):
+        along = (corner.arc_mm - entry.start_arc_mm) % length
+        if entry.direction == "anticlockwise":
+            along = (length - along) % length
+        if near < along < length - near:
+            out.append(Turn(corner.at_mm, min(abs(corner.bend_deg), 180.0), technique, along))
+    return tuple(sorted(out, key=lambda t: t.along_mm))
+
+
+def _choose(corner: Corner, spin_clear: bool, loop_clear: bool, rules: Rules) -> Technique:
+    """The technique of one corner, from its angle, the skill's thresholds and the room."""
+    turn = rules.turn
+    if corner.waste_deg < 180.0:
+        return "spin" if spin_clear and corner.waste_deg >= turn.spin_waste_deg else "back-out"
+    angle = abs(corner.bend_deg)
+    spins = spin_clear and angle <= turn.spin_tip_deg
+    if loop_clear and (angle >= turn.loop_deg or not spins):
+        return "loop"
+    return "spin" if spins else "back-out"
+
+
+def _into_waste(found: Sequence[Corner], before: Floats, after: Floats, inward: float) -> Floats:
+    """Unit bisectors of the waste at the corners: (k, 2)."""
+    bend = np.radians(np.array([c.bend_deg for c in found])) / 2
+    middle = np.stack(
+        [
+            before[:, 0] * np.cos(bend) - before[:, 1] * np.sin(bend),
+            before[:, 0] * np.sin(bend) + before[:, 1] * np.cos(bend),
+        ],
+        axis=1,
+    )
+    del after
+    return np.stack([-middle[:, 1], middle[:, 0]], axis=1) * inward
+
+
+def _spin_clear(
+    work: Linework, at: Floats, into_waste: Floats, blade: BladeSize, rules: Rules
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Whether the disc that the spun blade sweeps fits in waste near each corner."""
+    radius = blade.passes_mm / 2
+    back = radius + rules.turn.back_up_widths * blade.width_mm
+    out = np.linspace(radius, back, SPOTS)
+    centres = at[:, None, :] + into_waste[:, None, :] * out[None, :, None]
+    apart = work.exact_distance(centres.reshape(-1, 2)).reshape(len(at), SPOTS)
+    fits = apart >= radius - TOUCH_MM
+    # a line between the corner and the disc would put the disc beyond the waste
+    unbroken = np.minimum.accumulate(apart, axis=1) > TOUCH_MM
+    return np.asarray((fits & unbroken).any(axis=1), dtype=np.bool_)
+
+
+def _loop_clear(
+    work: Linework, found: Sequence[Corner], at: Floats, before: Floats, after: Floats,
+    blade: BladeSize, rules: Rules, ground: Ground,
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:  # fmt: skip
+    """Whether a loop round each point of the piece keeps clear of everything.
+
+    The loop runs straight on from the point, round a circle that touches both
+    the line gone on along and the line come back along, and back to the point.
+    """
+    clear = np.zeros(len(found), dtype=np.bool_)
+    radius = rules.turn.loop_radius_widths * blade.width_mm
+    half_kerf = blade.kerf_mm / 2
+    for k, corner in enumerate(found):
+        if corner.waste_deg <= 180.0 or abs(corner.bend_deg) >= 175.0:
+            continue
+        path = loop_path(at[k], before[k], after[k], radius)
+        far = np.hypot(*(path - at[k]).T) > 2 * blade.kerf_mm
+        if not (work.distance(path[far]) >= half_kerf + TOUCH_MM).all():
+            continue
+        size = np.array([ground.width_mm, ground.height_mm])
+        if (np.minimum(path, size - path) < rules.hole.frame_mm).any():
+            continue
+        disc = shapely.Polygon(path)
+        if work.crosses(path[far]) or _holds_line(work, path, disc):
+            continue
+        if ground.gone is not None and disc.buffer(half_kerf).intersects(ground.gone):
+            continue
+        clear[k] = True
+    return clear
+
+
+def _holds_line(work: Linework, path: Floats, disc: shapely.Polygon) -> bool:
+    """Whether some line runs inside the loop, so that its chip would take wood of a piece."""
+    centre = path.mean(axis=0)
+    reach = float(np.hypot(*(path - centre).T).max())
+    near = work.tree.query_ball_point(centre, reach)
+    if not near:
+        return False
+    points = work.points[np.array(near)]
+    inner = disc.buffer(-0.05)
+    return bool(shapely.contains_xy(inner, points[:, 0], points[:, 1]).any())
+
+
+def loop_path(at: Floats, before: Floats, after: Floats, radius_mm: float) -> Floats:
+    """The blade's way round a point: on along ``before``, round, back along ``after``.
+
+    Args:
+        at: the point of the piece (2,).
+        before: unit heading on arrival (2,).
+        after: unit heading on leaving (2,).
+        radius_mm: of the circle.
+
+    Returns:
+        Closed path (n, 2), first = last = the point.
+    """
+    middle = before - after
+    middle = middle / np.hypot(*middle)
+    half = float(np.arccos(np.clip(before @ middle, -1.0, 1.0)))
+    centre = at + middle * (radius_mm / np.sin(half))
+    leg = radius_mm / np.tan(half)
+    first, last = at + before * leg, at - after * leg
+    a = float(np.arctan2(*(first - centre)[::-1]))
+    b = float(np.arctan2(*(last - centre)[::-1]))
+    # the long way round, away from the point
+    sweep = (b - a) % (2 * np.pi)
+    toward = float(np.arctan2(*(at - centre)[::-1]))
+    if (toward - a) % (2 * np.pi) < sweep:
+        sweep -= 2 * np.pi
+    angles = a + sweep * np.linspace(0.0, 1.0, 25)
+    arc = centre + radius_mm * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    legs = np.linspace(0.0, 1.0, 9)[:, None]
+    out = at + (first - at) * legs
+    back = last + (at - last) * legs
+    return np.asarray(np.concatenate([out[:-1], arc, back[1:]]), dtype=np.float64)
+
+
+def _unit(v: Floats) -> Floats:
+    size = np.hypot(v[:, 0], v[:, 1])[:, None]
+    return np.asarray(v / np.where(size > 1e-12, size, 1.0), dtype=np.float64)
