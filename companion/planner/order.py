@@ -1,0 +1,409 @@
+"""In which order the cuts are made, so that the board stays stiff under the blade.
+
+The rule kept here (design 5.2): weakness_j(S) is how far the board gives under a push
+anywhere along cut j at the end of that cut, when the waste of S and of j itself is
+gone. It never falls as more is cut, so Lawler's rule for the least largest cost under
+precedence (1|prec|f_max; Lawler, Management Science 19, 1973) is exact: fill the LAST
+place first, each time with the allowed cut that is least weak when all others are
+gone too.
+
+Freedom that costs nothing is used for the sawyer. Any allowed cut that is no weaker
+than the worst moment already known to be unavoidable may take a place without making
+that worst moment worse. Among such cuts, near-ties go to the shorter move between
+holes, and outlines of pieces go late, large pieces after small ones.
+
+Beyond SINGLE cuts several places are filled from one state of the board. Their
+weakness is then an upper bound, and the worst moment is at most NEAR above the best.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from shapely.geometry.base import BaseGeometry
+from threadpoolctl import threadpool_limits
+
+from companion.errors import PlanError
+from companion.findings import Point
+from companion.planner.moves import distances_mm, short_path
+from companion.planner.plan import Side
+from companion.planner.plate import FLOOR, Floats, Grid, Ints, Plate
+from companion.words import Words
+
+SAME = 1e-6
+"""Weaknesses this close, relative, are equal: rounding must not decide."""
+NEAR = 0.05
+"""Weaknesses this close, relative, count as a near-tie: then the shorter move decides."""
+SINGLE = 150
+"""Up to this many cuts each place has its own state of the board."""
+STATES = 150
+"""About how many states of the board are solved beyond that."""
+TOLD = 1.15
+"""From this ratio of later to now on, the difference is worth telling."""
+
+Progress = Callable[[float], None]
+"""Told the share done, 0 to 1."""
+ShouldStop = Callable[[], bool]
+
+
+@dataclass(frozen=True, eq=False)
+class OrderItem:
+    """One cut as far as its place in the order is concerned."""
+
+    index: int
+    """Its place in the sequence handed over, from 0."""
+    frees: BaseGeometry
+    """What is gone after this cut, board mm; empty for a line that frees nothing."""
+    line: npt.NDArray[np.float64]
+    """Points along the cut, (n, 2), board mm."""
+    before: frozenset[int]
+    """Indices of the cuts that must be made earlier."""
+    at: Point
+    """The hole it starts from, board mm."""
+    side: Side
+    """Whether it frees waste or a piece."""
+    piece: int
+    """Number of the piece it belongs to."""
+    area_mm2: float
+    """Of what it frees; 0 when it frees nothing."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A cut with its place, in the order in which cuts are made."""
+
+    index: int
+    """Of the :class:`OrderItem`."""
+    weakness: float
+    """Give of the board at its weakest point along this cut when the cut ends; 1 is the
+    give of the whole uncut board at its own weakest point."""
+    reason: str
+    """Why it stands here, one sentence for the sawyer."""
+
+
+@dataclass(frozen=True)
+class Filled:
+    """What :func:`fill_from_last` found."""
+
+    order: tuple[int, ...]
+    """Indices, first to last."""
+    cost: tuple[float, ...]
+    """Of each when its turn comes; an upper bound where places shared a state."""
+    if_last: tuple[float, ...]
+    """Of each had it come as late as its successors allow."""
+    bound: float
+    """No order whatever has a largest cost below this."""
+
+
+def fill_from_last(
+    before: Sequence[frozenset[int]],
+    cost: Callable[[Sequence[int], Sequence[int]], Floats],
+    late: Callable[[int, int | None], tuple[float, ...]] | None = None,
+    patient: frozenset[int] = frozenset(),
+    most: int = 1,
+    tell: Progress | None = None,
+) -> Filled:
+    """Lawler's rule with its free choices used.
+
+    Args:
+        before: for each job the jobs that come earlier.
+        cost: ``cost(gone, asked)``: what each asked job costs when all of ``gone``,
+            itself included, is done; must not fall as ``gone`` grows.
+        late: ``late(job, following)``: among equals the job with the least of these
+            takes the place just before ``following`` (None: the last place).
+        patient: jobs that go late whenever that cannot hurt, not only in near-ties.
+        most: places filled from one state; 1 is exact, more is at most NEAR worse.
+        tell: told the share done.
+
+    Returns:
+        The order; its largest cost is the least there is when ``most`` is 1.
+
+    Raises:
+        PlanError: the jobs wait for each other in a circle.
+    """
+    count = len(before)
+    waiting = [0] * count  # how many later ones are not placed yet
+    for needs in before:
+        for i in needs:
+            waiting[i] += 1
+    gone = set(range(count))
+    backwards: list[int] = []
+    when, if_last = [0.0] * count, [-1.0] * count
+    level = 0.0
+    while gone:
+        asked = sorted(i for i in gone if not waiting[i])
+        if not asked:
+            raise PlanError("cuts enclose each other in a circle", "", "Check the drawing.")
+        costs = cost(sorted(gone), asked)
+        for i, c in zip(asked, costs, strict=True):
+            if if_last[i] < 0.0:
+                if_last[i] = float(c)
+        least = float(costs.min())
+        level = max(level, least)
+        harmless = costs <= level * (1 + SAME)
+        near = (costs <= least * (1 + NEAR)) & (harmless | (most > 1))
+        free = near | (harmless & np.isin(asked, list(patient)))
+        price = dict(zip(asked, map(float, costs), strict=True))
+        pool = [i for i, f in zip(asked, free, strict=True) if f]
+        for _ in range(min(most, len(pool))):
+            following = backwards[-1] if backwards else None
+            pick = min(pool, key=lambda i: ((late(i, following) if late else ()), i))
+            pool.remove(pick)
+            gone.discard(pick)
+            backwards.append(pick)
+            when[pick] = price[pick]
+            for i in before[pick]:
+                waiting[i] -= 1
+        if tell:
+            tell(len(backwards) / count)
+    order = tuple(reversed(backwards))
+    return Filled(order, tuple(when[i] for i in order), tuple(if_last[i] for i in order), level)
+
+
+class BoardModel:
+    """The board as a held plate, with the wood of any set of cuts taken away.
+
+    Args:
+        items: the cuts; ``items[i].index == i``.
+        width_mm: of the board.
+        height_mm: of the board.
+        cells: about how many cells the grid has; None: by the number of cuts.
+    """
+
+    def __init__(
+        self,
+        items: Sequence[OrderItem],
+        width_mm: float,
+        height_mm: float,
+        cells: int | None = None,
+    ) -> None:
+        self.grid = Grid(width_mm, height_mm, cells or cells_for(len(items)))
+        self._shares = [self.grid.share(item.frees) for item in items]
+        self._wood = np.ones((self.grid.columns, self.grid.rows))
+        self._gone: frozenset[int] = frozenset()
+        size = self.grid.size_mm
+        self._plate = Plate(
+            self.grid.columns, self.grid.rows, (float(size[0]), float(size[1])), self._wood
+        )
+        self._nodes = [self._along(item) for item in items]
+        self.whole_give = float(self._gives([self._middle()])[0])
+        """Give of the uncut board at its middle, its weakest point, per unit D."""
+
+    def _middle(self) -> Ints:
+        c, r = self.grid.columns, self.grid.rows
+        middle = [(i, j) for i in {c // 2, (c + 1) // 2} for j in {r // 2, (r + 1) // 2}]
+        return np.array([i * (r + 1) + j for i, j in sorted(middle)])
+
+    def _along(self, item: OrderItem) -> Ints:
+        """The grid's nodes along a cut, on the side where wood stays.
+
+        For each point of the line that corner of its cell with half a cell of wood or
+        more around it that is nearest; the one with most wood when there is none such.
+        Chosen once, so that the give of a node can be compared between states.
+        """
+        columns, rows = self.grid.columns, self.grid.rows
+        wood = np.ones((columns + 2, rows + 2))
+        for i in (item.index, *item.before):
+            c, r, share = self._shares[i]
+            wood[c.start + 1 : c.stop + 1, r.start + 1 : r.stop + 1] -= share
+        around = (wood[1:, 1:] + wood[:-1, 1:] + wood[1:, :-1] + wood[:-1, :-1]) / 4
+        xy = np.clip(self.grid.inside(item.line), 0.0, (columns, rows))
+        cell = np.minimum(np.floor(xy).astype(np.intp), (columns - 1, rows - 1))
+        corners = cell[:, None] + np.array([(0, 0), (0, 1), (1, 0), (1, 1)])
+        left = around[corners[..., 0], corners[..., 1]]
+        far = np.hypot(*(corners - xy[:, None]).transpose(2, 0, 1))
+        badness = np.where(left >= 0.5, far, 10.0 - left)
+        pick = corners[np.arange(len(xy)), np.argmin(np.round(badness, 6), axis=1)]
+        return np.unique(pick[:, 0] * (rows + 1) + pick[:, 1])
+
+    def _gives(self, groups: Sequence[Ints]) -> Floats:
+        """The largest give in each group of nodes."""
+        rows = self.grid.rows + 1
+        wanted = np.unique(np.concatenate(groups)) if groups else np.zeros(0, dtype=np.intp)
+        column = wanted // rows
+        split = np.searchsorted(column, np.arange(self.grid.columns + 2))
+        per_column = [wanted[split[i] : split[i + 1]] % rows for i in range(self.grid.columns + 1)]
+        values = np.concatenate(self._plate.gives(per_column))
+        return np.array([values[np.searchsorted(wanted, group)].max() for group in groups])
+
+    def cost(self, gone: Sequence[int], asked: Sequence[int]) -> Floats:
+        """Weakness of the asked cuts when all of ``gone`` has been cut.
+
+        Returns:
+            (len(asked),), 1 = the whole board's weakest point.
+        """
+        now = frozenset(gone)
+        changed = sorted(self._gone ^ now)
+        if changed:
+            touched = [self._shares[i][0] for i in changed]
+            touched = [t for t in touched if t.stop > t.start]
+            for i in changed:
+                c, r, share = self._shares[i]
+                self._wood[c, r] += share if i in self._gone else -share
+            self._gone = now
+            if touched:
+                span = slice(min(t.start for t in touched), max(t.stop for t in touched))
+                self._plate.change(span, np.clip(self._wood[span], FLOOR, 1.0))
+        return self._gives([self._nodes[i] for i in asked]) / self.whole_give
+
+
+def cells_for(count: int) -> int:
+    """Cells of the grid: enough for about four to an opening, and for the time there is.
+
+    Measured on one core (2.x GHz): a state of 24 x 24 cells takes 4 ms, 32 x 32 11 ms,
+    40 x 40 22 ms, 48 x 48 43 ms.
+    """
+    if count <= 16:
+        return 784
+    return 1600 if count <= SINGLE else 2304
+
+
+def best_order(
+    items: Sequence[OrderItem],
+    board_width_mm: float,
+    board_height_mm: float,
+    words: Words,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> tuple[Placed, ...]:
+    """Order the cuts so that the board's weakest moment is as stiff as it can be.
+
+    Args:
+        items: the cuts; ``items[i].index == i``.
+        board_width_mm: of the board, its border held.
+        board_height_mm: of the board.
+        words: in which the reasons are told.
+        progress: told the share done, 0 to 1.
+        should_stop: asked between states of the board.
+
+    Returns:
+        Every cut once, in the order in which they are made.
+
+    Raises:
+        PlanError: stopped, or the cuts wait for each other in a circle.
+    """
+    if not items:
+        return ()
+
+    def tell(share: float) -> None:
+        if should_stop and should_stop():
+            raise PlanError("planning was stopped", "", "Start it again when you like.")
+        if progress:
+            progress(share)
+
+    # One thread: the blocks are small, threads only wait for each other (measured 28
+    # times slower on two busy cores), and sums come out alike on every machine.
+    with threadpool_limits(limits=1, user_api="blas"):
+        model = BoardModel(items, board_width_mm, board_height_mm)
+        most = 1 if len(items) <= SINGLE else -(-len(items) // STATES)
+        outside = frozenset(i.index for i in items if i.side == "outside")
+        filled = fill_from_last(
+            [item.before for item in items], model.cost, _late(items), outside, most, tell
+        )
+    found = dict(zip(filled.order, zip(filled.cost, filled.if_last, strict=True), strict=True))
+    order = veins_first(items, filled.order)
+    return tuple(
+        Placed(
+            i,
+            found[i][0],
+            _reason(items, order, place, found[i], (board_width_mm, board_height_mm), words),
+        )
+        for place, i in enumerate(order)
+    )
+
+
+def _late(items: Sequence[OrderItem]) -> Callable[[int, int | None], tuple[float, ...]]:
+    """Which of several cuts takes a late place: outlines, large ones first, then the near."""
+
+    def key(i: int, following: int | None) -> tuple[float, ...]:
+        item = items[i]
+        vein = item.frees.is_empty
+        size = -round(20 * float(np.log(max(item.area_mm2, 1e-9)))) if item.side == "outside" else 0
+        move = 0.0
+        if following is not None:
+            to = items[following].at
+            move = round(float(np.hypot(item.at[0] - to[0], item.at[1] - to[1])), 3)
+        return (vein, item.side != "outside", size, move)
+
+    return key
+
+
+def veins_first(items: Sequence[OrderItem], order: Sequence[int]) -> tuple[int, ...]:
+    """Move cuts that free nothing as early as their predecessors allow.
+
+    They do not weaken the board, so nobody else's weakness changes, and their own can
+    only fall. Those that wait for nothing come first, along a short path.
+    """
+    veins = {i.index for i in items if i.frees.is_empty}
+    if not veins:
+        return tuple(order)
+    ready = sorted(v for v in veins if items[v].before <= veins)
+    place = {v: n for n, v in enumerate(ready)}
+    needs = [frozenset(place[b] for b in items[v].before if b in place) for v in ready]
+    way = short_path(distances_mm([items[v].at for v in ready]), needs)
+    out = [ready[k] for k in way]
+    held = [v for v in order if v in veins and v not in place]
+    done = set(out)
+
+    def release() -> None:
+        for v in list(held):
+            if items[v].before <= done:
+                held.remove(v)
+                out.append(v)
+                done.add(v)
+
+    for i in order:
+        if i not in veins:
+            release()
+            out.append(i)
+            done.add(i)
+    release()
+    return tuple(out)
+
+
+def _reason(
+    items: Sequence[OrderItem],
+    order: Sequence[int],
+    place: int,
+    cost: tuple[float, float],
+    board_mm: tuple[float, float],
+    words: Words,
+) -> str:
+    """Why a cut stands at its place."""
+    item = items[order[place]]
+    now, later = cost
+    times = later / now if now > 0 else 1.0
+    following = [items[i] for i in order[place + 1 :]]
+    if item.frees.is_empty:
+        return words.say("Early: nothing falls out here, the board stays as stiff as it is.")
+    if item.side == "outside":
+        if not following:
+            return words.say("Last: the board holds the piece until all else is done.")
+        if any(f.side == "outside" and f.area_mm2 > item.area_mm2 for f in following):
+            return words.say("The small piece before the large one: the frame stays stiff.")
+    if times >= TOLD:
+        middle = all(0.3 < p / size < 0.7 for p, size in zip(item.at, board_mm, strict=True))
+        if middle and place < len(order) / 3:
+            return _times(
+                words, times,
+                "Middle first: the board gives {times} times less here now than later.",
+                "Middle first: the board gives {percent} percent less here now than later.",
+            )  # fmt: skip
+        return _times(
+            words, times,
+            "The board gives {times} times less here now than later.",
+            "The board gives {percent} percent less here now than later.",
+        )  # fmt: skip
+    if following and any(f.side == "inside" for f in following):
+        return words.say("Early or late is much the same here; it is a short move away.")
+    return words.say("Late: the board is well held here and gives little even now.")
+
+
+def _times(words: Words, times: float, more: str, less: str) -> str:
+    """Tell a ratio as a round number of times, or as a percentage when it is below two."""
+    if times >= 1.75:
+        return words.say(more, times=round(times))
+    return words.say(less, percent=5 * round(20 * (1 - 1 / times)))
