@@ -130,6 +130,21 @@ def _in_range(name: str, key: str, value: object, least: float, most: float, fol
     return float(value)
 
 
+def severity(name: str, key: str, folder: Path = DATA) -> Severity:
+    """How grave a finding of a value of another table than limits is.
+
+    >>> severity("weak", "slot.kerfs")
+    'warn'
+
+    Raises:
+        ShopError: missing, or without one of the three severities.
+    """
+    grave = fact(name, key, folder).row.get("severity")
+    if grave not in ("stop", "warn", "note"):
+        raise _bad(name, key, "needs severity = stop, warn or note", folder)
+    return cast(Severity, grave)
+
+
 @cache
 def tables_hash(folder: Path = DATA) -> str:
     """SHA-256 over names and bytes of all tables: a plan depends on them."""

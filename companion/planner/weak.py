@@ -1,0 +1,267 @@
+"""Where a pattern is weak, told before the first hole is drilled.
+
+Puts together what the geometry modules find: necks with thickness and snap force,
+slots and corners the blade cannot follow, parts that come free, board and saw.
+Thresholds and severities come from the shop's tables, never from here.
+All places are in pattern mm; whoever makes the plan shifts them onto the board.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from companion.findings import Finding, Point, in_order
+from companion.pattern.model import Pattern, Piece
+from companion.pattern.options import Shaded
+from companion.planner import parts, slots
+from companion.planner.axis import Axis, medial_axis
+from companion.planner.necks import valleys
+from companion.planner.network import network
+from companion.planner.outline import Floats
+from companion.planner.plan import Neck
+from companion.planner.snap import RINGS_SOLVED, Board, Snap, bridge_snaps, ring_snaps
+from companion.shop import tables
+from companion.shop.model import BladeSize, Limit, Material, SawProfile
+from companion.units import NEWTON_PER_GRAM
+from companion.words import ENGLISH, Words
+
+
+@dataclass(frozen=True, slots=True)
+class ThicknessMap:
+    """Thickness of a piece, stroke by stroke along its middle."""
+
+    piece: int
+    strokes_mm: tuple[Floats, ...]
+    """Places along each branch of the axis, shape (n, 2), mm."""
+    thickness_mm: tuple[Floats, ...]
+    """Thickness at each of them, mm."""
+    middle_mm: Point
+    """Where the piece is thickest."""
+    most_mm: float
+    """Thickness there."""
+
+
+@dataclass(frozen=True, slots=True)
+class WeakResult:
+    """What was found."""
+
+    necks: tuple[Neck, ...]
+    """Weakest first: by force, those without a force after them by thickness; pattern mm."""
+    findings: tuple[Finding, ...]
+    """In order of severity; pattern mm."""
+    maps: tuple[ThicknessMap, ...]
+    """One for each piece, for the picture."""
+
+
+def _setting(key: str) -> float:
+    return tables.number("weak", key)
+
+
+def thickness_map(piece: Piece, axis: Axis | None = None) -> ThicknessMap:
+    """Thickness everywhere in a piece.
+
+    Args:
+        piece: the piece.
+        axis: its medial axis if it is known already.
+    """
+    axis = axis or medial_axis(piece.shape)
+    thickest = int(np.argmax(axis.thickness))
+    return ThicknessMap(
+        piece.number,
+        tuple(axis.xy[b.nodes] for b in axis.branches),
+        tuple(axis.thickness[b.nodes] for b in axis.branches),
+        (float(axis.xy[thickest, 0]), float(axis.xy[thickest, 1])),
+        float(axis.thickness[thickest]),
+    )
+
+
+def piece_necks(
+    piece: Piece, axis: Axis, material: Material, thickness_mm: float
+) -> tuple[Neck, ...]:
+    """Necks of one piece, weakest first.
+
+    Args:
+        piece: the piece.
+        axis: its medial axis.
+        material: of the board.
+        thickness_mm: of one board.
+    """
+    if not axis.branches:
+        return ()
+    net = network(axis)
+    board = Board(material, thickness_mm, _setting("beam.shear_ratio"))
+    found = valleys(net, _setting("neck.tip_mm"))
+    snaps: list[Snap] = [
+        snap for v in found if v.span.bridge for snap in bridge_snaps(net, v, board)
+    ]
+    snaps += ring_snaps(net, [v for v in found if not v.span.bridge], board)
+    return in_weakness(
+        Neck(
+            (float(axis.xy[s.node, 0]), float(axis.xy[s.node, 1])),
+            float(axis.thickness[s.node]),
+            s.force_n,
+            piece.number,
+        )
+        for s in snaps
+    )
+
+
+def in_weakness(necks: Iterable[Neck]) -> tuple[Neck, ...]:
+    """Weakest first; those without a force follow, thinnest first."""
+    return tuple(
+        sorted(
+            necks,
+            key=lambda n: (
+                math.inf if n.force_n is None else n.force_n, n.thickness_mm, n.piece, n.at_mm,
+            ),
+        )
+    )  # fmt: skip
+
+
+def _between_cuts(axis: Axis, at: Point) -> bool:
+    """Whether the two walls beside a neck belong to different cuts."""
+    away = axis.outline.xy - np.array(at)
+    gap = np.hypot(away[:, 0], away[:, 1])
+    near = int(np.argmin(gap))
+    opposite = away @ away[near] < 0.0
+    if not opposite.any():
+        return False
+    far = int(np.argmin(np.where(opposite, gap, np.inf)))
+    return bool(axis.outline.ring[near] != axis.outline.ring[far])
+
+
+def _verdict(neck: Neck, board_mm: float, between: bool) -> Limit | None:
+    """The gravest table row that a neck falls under; None if it is sturdy."""
+    lost = tables.limit("cuts-merge" if between else "neck-lost")
+    rules: list[tuple[str, float | None, float]] = [
+        (lost.code, neck.thickness_mm, 1.0),
+        ("neck-very-weak", neck.force_n, 1.0),
+        ("neck-fragile", neck.thickness_mm, board_mm),
+        ("neck-weak", neck.force_n, 1.0),
+        ("neck-thin", neck.thickness_mm, board_mm),
+    ]
+    order = {"stop": 0, "warn": 1, "note": 2}
+    hit = [
+        tables.limit(code) for code, value, scale in rules
+        if value is not None and value < tables.limit(code).value * scale
+    ]  # fmt: skip
+    return min(hit, key=lambda row: order[row.severity]) if hit else None
+
+
+def grams(force_n: float) -> str:
+    """A force as the weight that says it, rounded as one would say it.
+
+    >>> grams(3.1), grams(0.05), grams(44.0)
+    ('320', '5.1', '4500')
+    """
+    weight = force_n / NEWTON_PER_GRAM
+    digits = 2 if weight >= 1.0 else 1
+    places = max(digits - 1 - math.floor(math.log10(max(weight, 1e-9))), -6)
+    return f"{round(weight, places):.{max(places, 0)}f}"
+
+
+def _neck_finding(neck: Neck, row: Limit, board_mm: float, words: Words) -> Finding:
+    if neck.force_n is None:
+        text = words.say(
+            "A neck is {thick} mm thick in {board} mm board; it is too short and stout to say "
+            "which push breaks it, or stronger than the {n} weakest.",
+            thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}", n=RINGS_SOLVED,
+        )  # fmt: skip
+    else:
+        text = words.say(
+            "A neck is {thick} mm thick in {board} mm board: a sideways push of {force} N, the "
+            "weight of {grams} grams, breaks it.",
+            thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}",
+            force=f"{neck.force_n:.2g}" if neck.force_n < 10 else f"{neck.force_n:.0f}",
+            grams=grams(neck.force_n),
+        )  # fmt: skip
+    if row.severity == "stop":
+        why = words.say("It will not survive the saw.")
+    elif row.severity == "warn":
+        why = words.say("It may go at the saw, in sanding or in the hand.")
+    else:
+        why = words.say("It is narrower than the board is thick.")
+    remedy = words.say(
+        "Thicken it: check with --thicken and the width you want, or --hold and a force, writes "
+        "the pattern that holds."
+    )
+    return Finding(row.code, row.severity, neck.at_mm, f"{text} {why}", remedy, neck.thickness_mm)
+
+
+def _neck_findings(
+    necks: tuple[Neck, ...], axes: dict[int, Axis], board_mm: float, words: Words
+) -> list[Finding]:
+    """One finding for each of the weakest necks, one that counts the rest."""
+    judged = []
+    merge = max(tables.limit("cuts-merge").value, tables.limit("neck-lost").value)
+    for neck in necks:
+        close = neck.thickness_mm < merge
+        row = _verdict(neck, board_mm, close and _between_cuts(axes[neck.piece], neck.at_mm))
+        if row is not None:
+            judged.append((neck, row))
+    order = {"stop": 0, "warn": 1, "note": 2}
+    judged.sort(key=lambda pair: order[pair[1].severity])
+    told = int(_setting("neck.told"))
+    found = [_neck_finding(neck, row, board_mm, words) for neck, row in judged[:told]]
+    rest = judged[told:]
+    if rest:
+        thinnest = min(rest, key=lambda pair: pair[0].thickness_mm)
+        found.append(
+            Finding(
+                "necks-more", rest[0][1].severity, thinnest[0].at_mm,
+                words.count("{n} more neck is weak; the thinnest is {thick} mm.",
+                            "{n} more necks are weak; the thinnest is {thick} mm.",
+                            len(rest), thick=f"{thinnest[0].thickness_mm:.2f}"),
+                words.say("Thicken the pattern overall: check with --thicken and --everywhere."),
+                thinnest[0].thickness_mm,
+            )
+        )  # fmt: skip
+    return found
+
+
+def weak_places(
+    pattern: Pattern,
+    material: Material,
+    thickness_mm: float,
+    blade: BladeSize,
+    *,
+    stack: int = 1,
+    board_mm: tuple[float, float] | None = None,
+    place_mm: Point = (0.0, 0.0),
+    saw: SawProfile | None = None,
+    shaded: Shaded = "piece",
+    words: Words = ENGLISH,
+) -> WeakResult:
+    """Look for everything that may break, jam, drop or not fit.
+
+    Args:
+        pattern: what was read.
+        material: of the board.
+        thickness_mm: of one board.
+        blade: the chosen blade.
+        stack: boards cut at once.
+        board_mm: width and height of the board; None skips what depends on it.
+        place_mm: where the pattern's origin lies on the board.
+        saw: None skips what depends on it.
+        shaded: how the pattern was read.
+        words: the language of the findings.
+    """
+    axes = {piece.number: medial_axis(piece.shape) for piece in pattern.pieces}
+    necks = in_weakness(
+        neck
+        for piece in pattern.pieces
+        for neck in piece_necks(piece, axes[piece.number], material, thickness_mm)
+    )
+    found = _neck_findings(necks, axes, thickness_mm, words)
+    found += slots.findings(pattern, blade, words)
+    found += parts.findings(pattern, shaded, words)
+    if board_mm is not None:
+        found += parts.board_findings(pattern, board_mm, place_mm, words)
+    if saw is not None:
+        found += parts.saw_findings(pattern, thickness_mm * stack, saw, board_mm, place_mm, words)
+    maps = tuple(thickness_map(piece, axes[piece.number]) for piece in pattern.pieces)
+    return WeakResult(necks, in_order(found), maps)
