@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from companion.draw import marks
 from companion.draw.frame import Head, draw_frame
-from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, papers
+from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
 from companion.draw.scene import Scene
@@ -61,10 +61,7 @@ class _Writer:
     def __init__(self, sheets: Sheets, lists: Lists) -> None:
         self.sheets = sheets
         self.lists = lists
-        paper = lists.layout.paper
-        known = papers()
-        # lists are read at the bench: a roll or a poster is no help there
-        small = paper if paper.name in known and paper.width_mm < 220 else known["A4"]
+        small = list_paper(lists.layout.paper)
         self.page_mm = (small.width_mm, small.height_mm or 297.0)
         self.left, self.right = SIDE_MM + 2.0, self.page_mm[0] - SIDE_MM - 2.0
         self.bottom = self.page_mm[1] - FOOT_MM
@@ -231,7 +228,8 @@ def _summary(writer: _Writer) -> None:
     if lists.unplaced:
         writer.paragraph(
             words.say(
-                "No room was found on the sheet for: {numbers}.", numbers=", ".join(lists.unplaced)
+                "Some numbers found no room at true size: look for them on the key pages, which "
+                "show the drawing enlarged."
             )
         )
 

@@ -99,10 +99,10 @@ def crosshair(at: Point) -> list[tuple[Point, ...]]:
     return [((x - a, y), (x + a, y)), ((x, y - a), (x, y + a)), marks.ring(at, a / 2)]
 
 
-def draw_tile(sheets: Sheets, layout: Layout, tile: Tile) -> None:
-    """The drawing's window with its crosshairs and trim lines."""
+def draw_tile(sheets: Sheets, name: str, layout: Layout, tile: Tile) -> None:
+    """The named drawing's window with its crosshairs and trim lines."""
     corner = (SIDE_MM, HEAD_MM)
-    sheets.place_scene(corner, layout.window_mm, tile.origin_mm)
+    sheets.place_scene(name, corner, layout.window_mm, tile.origin_mm)
     if len(layout.tiles) == 1:
         return
     sheets.pen(PENS["bar"])

@@ -15,7 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from companion.draw.marks import CROSS_BEYOND_MM
+from companion.draw import marks
 from companion.draw.raster import Raster
 from companion.draw.scene import Label, Line, Role, Scene
 from companion.findings import Point
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 SIZES_MM = (3.6, 3.0, 2.5, 2.1, 1.8)
 """Em sizes tried in turn, 10 pt down to 5 pt."""
+LEADER_MOST_MM = 60.0
+"""A longer leader line is no longer followed by the eye; the key pages take over."""
 LEADER_SIZE_MM = 2.1
 PAD_MM = 0.2
 """Clear room around the letters."""
@@ -78,11 +80,11 @@ def with_numbers(scene: Scene) -> tuple[Scene, tuple[str, ...]]:
         scene: as built, without numbers and without hatch.
 
     Returns:
-        The scene with labels and leader lines, and the words that found no place at
-        all (never seen on outside patterns; the sheet's list names them).
+        The scene with labels and leader lines, and the words that found no place:
+        the sheet shows those on its enlarged key pages.
     """
     wanted = [
-        Wanted("number", str(d.cut), d.at_mm, d.radius_mm + CROSS_BEYOND_MM, d.cut)
+        Wanted("number", str(d.cut), d.at_mm, d.radius_mm + marks.CROSS_BEYOND_MM, d.cut)
         for d in scene.discs
         if d.role == "hole" and d.cut is not None
     ]
@@ -112,8 +114,10 @@ class _Placer:
                 self.seen.draw(line.points_mm)
             if line.role == "piece-line":
                 self.lines.draw(line.points_mm)
-            if line.role == "hole-cross":
-                self.shut.draw(line.points_mm)
+        for disc in scene.discs:
+            ring = marks.ring(disc.at_mm, disc.radius_mm)
+            self.seen.draw(ring)
+            self.shut.draw(ring)
         self.near = _neighbours([w.at_mm for w in wanted])
 
     def run(self) -> tuple[Scene, tuple[str, ...]]:
@@ -132,9 +136,9 @@ class _Placer:
         choice: list[tuple[int, int, Floats]] = []
         missed: list[int] = []
         for i in todo:
-            centres = self._candidates(i, size, own_region)
             box = box_mm(self.wanted[i].text, size)
-            free = centres[self.seen.free(sums, centres, box)]
+            centres = self._around(i, box)
+            free = self._clear(i, centres[self.seen.free(sums, centres, box)], box, own_region)
             if len(free):
                 choice.append((len(free), i, free))
             else:
@@ -149,25 +153,28 @@ class _Placer:
                 missed.append(i)
         return sorted(missed)
 
-    def _candidates(self, i: int, size: float, own_region: bool) -> Floats:
-        """Box centres around a hole, best first."""
+    def _around(self, i: int, box: tuple[float, float]) -> Floats:
+        """Box centres around a hole, nearest first."""
         import numpy as np
 
         want = self.wanted[i]
-        w, h = box_mm(want.text, size)
         angle = (np.arange(ANGLES) * (2 * math.pi / ANGLES))[None, :]
         gap = np.array(BESIDE_MM)[:, None]
         cos, sin = np.cos(angle), np.sin(angle)
         # distance from the centre of the box to its edge along the angle
         with np.errstate(divide="ignore"):
-            edge = np.minimum(w / 2 / np.abs(cos), h / 2 / np.abs(sin))
+            edge = np.minimum(box[0] / 2 / np.abs(cos), box[1] / 2 / np.abs(sin))
         reach = want.clear_mm + gap + edge
-        centres = np.column_stack(
+        return np.column_stack(
             [(want.at_mm[0] + reach * cos).ravel(), (want.at_mm[1] + reach * sin).ravel()]
         )
-        centres = centres[self._nearest_is_own(i, centres, (w, h))]
+
+    def _clear(self, i: int, centres: Floats, box: tuple[float, float], own_region: bool) -> Floats:
+        """Those centres that leave no doubt which hole is meant."""
+        if len(centres):
+            centres = centres[self._nearest_is_own(i, centres, box)]
         if own_region and len(centres):
-            hits = self.lines.hits_along(want.at_mm, centres)
+            hits = self.lines.hits_along(self.wanted[i].at_mm, centres)
             centres = centres[hits == 0]
         return centres
 
@@ -175,16 +182,14 @@ class _Placer:
         """Whether a box at each centre lies nearer to its own hole than to others."""
         import numpy as np
 
-        def away(at: Point) -> Floats:
-            dx = np.maximum(np.abs(centres[:, 0] - at[0]) - box[0] / 2, 0.0)
-            dy = np.maximum(np.abs(centres[:, 1] - at[1]) - box[1] / 2, 0.0)
-            return np.hypot(dx, dy)
-
-        fine: Flags = np.ones(len(centres), bool)
-        own = away(self.wanted[i].at_mm)
-        for j in self.near[i]:
-            if self.wanted[j].role == self.wanted[i].role:
-                fine &= away(self.wanted[j].at_mm) > CLEARER * own + 0.3
+        rivals = [
+            self.wanted[j].at_mm for j in self.near[i] if self.wanted[j].role == self.wanted[i].role
+        ]
+        holes = np.array([self.wanted[i].at_mm, *rivals])
+        dx = np.abs(centres[:, 0, None] - holes[:, 0]) - box[0] / 2
+        dy = np.abs(centres[:, 1, None] - holes[:, 1]) - box[1] / 2
+        away = np.hypot(np.maximum(dx, 0.0), np.maximum(dy, 0.0))
+        fine: Flags = (away[:, 1:] > CLEARER * away[:, :1] + 0.3).all(axis=1)
         return fine
 
     def _far(self, i: int, sums: NDArray[np.int32]) -> bool:
@@ -197,8 +202,7 @@ class _Placer:
         want = self.wanted[i]
         box = box_mm(want.text, LEADER_SIZE_MM)
         reach = want.clear_mm + 2.5
-        limit = math.hypot(self.scene.width_mm, self.scene.height_mm) + 2 * OUTSIDE_MM
-        while reach < limit:
+        while reach * 1.32 < LEADER_MOST_MM:
             count = max(24, min(240, int(2 * math.pi * reach / 1.5)))
             angle = np.arange(count) * (2 * math.pi / count)
             rings = reach * np.array([1.0, 1.15, 1.32])[:, None]

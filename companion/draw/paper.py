@@ -123,6 +123,12 @@ def find_paper(text: str) -> Paper:
     )  # fmt: skip
 
 
+def list_paper(paper: Paper) -> Paper:
+    """The paper of the lists: read at the bench, where a roll or a poster is no help."""
+    known = papers()
+    return paper if paper.name in known and paper.width_mm < 220.0 else known["A4"]
+
+
 def lay_out(
     bounds_mm: tuple[float, float, float, float], paper: Paper, tile: bool = True
 ) -> Layout:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 POINT_PER_MM = 72.0 / 25.4
 """PDF's unit is 1/72 inch."""
-SCENE_FORM = "scene"
 CIRCLE_K = 0.5522847498
 """Control length of a quarter circle as a cubic: off the circle by 0.03 % of its radius."""
 
@@ -149,12 +148,12 @@ class Sheets:
                 lines.append(word)
         return lines
 
-    def define_scene(self, scene: Scene) -> None:
-        """Draw the scene once; :meth:`place_scene` shows it on as many pages as needed."""
+    def define_scene(self, scene: Scene, name: str) -> None:
+        """Draw the scene once; :meth:`place_scene` shows it by its name on any page."""
         x0, y0, x1, y1 = scene.bounds_mm
         pad = 2.0
         box = [v * POINT_PER_MM for v in (x0 - pad, -(y1 + pad), x1 + pad, -(y0 - pad))]
-        self.canvas.beginForm(SCENE_FORM, *box)
+        self.canvas.beginForm(name, *box)
         # in the form the scene's own origin is (0, 0) and y runs up: page height 0
         self._height = 0.0
         self.canvas.setLineJoin(1)
@@ -162,11 +161,12 @@ class Sheets:
         self.canvas.endForm()
 
     def place_scene(
-        self, corner_mm: Point, window_mm: tuple[float, float], origin_mm: Point
+        self, name: str, corner_mm: Point, window_mm: tuple[float, float], origin_mm: Point
     ) -> None:
         """Show a window of the scene on the page.
 
         Args:
+            name: as given to :meth:`define_scene`.
             corner_mm: top left of the window on the page.
             window_mm: width and height of the window.
             origin_mm: the scene's place that comes to that corner.
@@ -179,7 +179,7 @@ class Sheets:
         canvas.clipPath(clip, stroke=0, fill=0)
         shift = self._xy((corner_mm[0] - origin_mm[0], corner_mm[1] - origin_mm[1]))
         canvas.translate(*shift)
-        canvas.doForm(SCENE_FORM)
+        canvas.doForm(name)
         canvas.restoreState()
 
 

@@ -22,7 +22,7 @@ from companion.planner.plan import Cut, Plan
 Role = Literal[
     "board", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole", "hole-cross",
     "number", "leader", "start", "arrow", "turn-spin", "turn-back-out", "turn-loop",
-    "neck", "hold", "fastener", "note",
+    "neck", "hold", "fastener", "note", "bar",
 ]  # fmt: skip
 """What a primitive stands for."""
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from companion.draw import cutlist
 from companion.draw.frame import Head, crosshair, draw_frame, draw_map, draw_tile
 from companion.draw.hatch import with_hatch
+from companion.draw.key import draw_key
 from companion.draw.labels import with_numbers
-from companion.draw.paper import Layout, Paper, lay_out, papers
+from companion.draw.paper import Layout, Paper, lay_out, list_paper, papers
 from companion.draw.pdf import Sheets
 from companion.draw.scene import Line, Scene, build_scene
 from companion.planner.plan import Plan
@@ -48,7 +49,7 @@ class Sheet:
     """As drawn, numbers and hatch included."""
     list_pages: int
     unplaced: tuple[str, ...]
-    """Numbers that found no room; named in the list."""
+    """Numbers that found no room at true size; the key pages show them."""
 
 
 def drawn_scene(
@@ -105,14 +106,17 @@ def make_sheet(
     tell("pages")
     plan_hash = plan.short_hash
     sheets = Sheets(plan.project.name or "kerfside")
-    sheets.define_scene(scene)
+    sheets.define_scene(scene, "scene")
     for number, tile in enumerate(layout.tiles, start=1):
         sheets.begin(layout.page_mm)
         right = _head(plan_hash, chosen, layout, number, words)
         draw_frame(sheets, layout.page_mm, Head(plan.project.name, right), words)
-        draw_tile(sheets, layout, tile)
+        draw_tile(sheets, "scene", layout, tile)
         draw_map(sheets, layout, tile)
         sheets.end()
+    if unplaced:
+        tell("key")
+        draw_key(sheets, plan, list_paper(paper), chosen.mirror, plan_hash, words)
     tell("lists")
     before = sheets.pages
     cutlist.draw_lists(
