@@ -63,9 +63,7 @@ def choose_blade(
     """
     if asked is not None:
         blade = tables.blade(asked)
-        return BladeChosen(
-            blade, words.say("You asked for it."), _warned(blade, depth_mm, detail, words)
-        )
+        return BladeChosen(blade, words.say("You asked for it."), _warned(blade, depth_mm, words))
     sizes = tables.blades()
     row = next(
         (c for c in tables.blade_choices() if depth_mm <= c.up_to_mm), tables.blade_choices()[-1]
@@ -86,7 +84,7 @@ def choose_blade(
     else:
         why = words.say("Usual for {depth} mm of {material}.", depth=f"{depth_mm:g}",
                         material=material.name)  # fmt: skip
-    return BladeChosen(blade, why, _warned(blade, depth_mm, detail, words))
+    return BladeChosen(blade, why, _warned(blade, depth_mm, words))
 
 
 def _steps_down(opening_mm: float) -> int:
@@ -103,7 +101,7 @@ def _enters(blade: BladeSize, detail: Detail, drills: tuple[Drill, ...]) -> bool
     return bool(fits) and fits[0].diameter_mm + 2 * detail.clearance_mm <= detail.opening_mm
 
 
-def _warned(blade: BladeSize, depth_mm: float, detail: Detail, words: Words) -> tuple[Finding, ...]:
+def _warned(blade: BladeSize, depth_mm: float, words: Words) -> tuple[Finding, ...]:
     found = []
     few = tables.limit("teeth-few")
     least = tables.number("blades", "teeth.least_in_work", 1, 10)
@@ -116,17 +114,6 @@ def _warned(blade: BladeSize, depth_mm: float, detail: Detail, words: Words) -> 
                           "{least} keep it from catching.", number=blade.number,
                           teeth=f"{teeth:.1f}", depth=f"{depth_mm:g}", least=f"{least:g}"),
                 words.say("Take a finer blade, or stack two boards."), depth_mm,
-            )
-        )  # fmt: skip
-    if blade.kerf_mm > detail.opening_mm:
-        narrow = tables.limit("opening-under-kerf")
-        found.append(
-            Finding(
-                narrow.code, narrow.severity, None,
-                words.say("The narrowest opening is {width} mm wide, blade {number} cuts a slot "
-                          "of {kerf} mm.", width=f"{detail.opening_mm:.2f}",
-                          number=blade.number, kerf=f"{blade.kerf_mm:.2f}"),
-                words.say("Widen the opening, or take a finer blade."), detail.opening_mm,
             )
         )  # fmt: skip
     return tuple(found)

@@ -1,0 +1,68 @@
+"""``kerfside check``: what was found in a pattern, before any wood is touched."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections import Counter
+from dataclasses import asdict
+
+from companion.cli.common import (
+    add_project_arguments,
+    planned,
+    progress_line,
+    spec_from,
+    user_settings,
+)
+from companion.cli.listing import finding_lines
+from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
+from companion.planner.plan import Plan
+from companion.words import Words
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this verb."""
+    add_project_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="the findings as JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    """List the findings.
+
+    Returns:
+        1 when a finding says stop, else 0.
+    """
+    settings, words = user_settings()
+    plan = planned(spec_from(args), settings, words, progress_line())
+    if args.json:
+        print(findings_json(plan))
+    else:
+        print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
+    return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
+
+
+def findings_json(plan: Plan) -> str:
+    """The findings and what was read, as JSON."""
+    found = {
+        "schema": plan.schema,
+        "project": asdict(plan.project),
+        "pieces": plan.pieces,
+        "openings": plan.openings,
+        "kept_area_mm2": round(plan.kept_area_mm2, 4),
+        "findings": [asdict(f) for f in plan.findings],
+        "necks": [asdict(n) for n in plan.necks],
+    }
+    return json.dumps(found, ensure_ascii=False, indent=1)
+
+
+def _summary(plan: Plan, words: Words) -> str:
+    read = words.say(
+        "{pieces} pieces, {openings} openings", pieces=plan.pieces, openings=plan.openings
+    )
+    if not plan.findings:
+        return words.say("{read}: nothing found, ready to plan.", read=read)
+    counts = Counter(f.severity for f in plan.findings)
+    return words.say(
+        "{read}: {stop} stop, {warn} warn, {note} note.", read=read,
+        stop=counts["stop"], warn=counts["warn"], note=counts["note"],
+    )  # fmt: skip

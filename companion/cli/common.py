@@ -1,0 +1,115 @@
+"""What several verbs share: the project's arguments, settings, and the plan with its cache."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from companion.devices.paths import cache_folder, settings_file
+from companion.planner.cache import cached_plan, store_plan
+from companion.planner.plan import Plan
+from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
+from companion.planner.timing import NO_CALIBRATION, Calibration
+from companion.shop.model import Settings
+from companion.shop.settings import load_settings
+from companion.units import length_mm
+from companion.words import Words, words_for
+
+
+def add_project_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add PROJECT and the flags that stand in for project.toml, or override it."""
+    parser.add_argument(
+        "project", metavar="PROJECT", type=Path, help="folder, its project.toml, or a bare .svg"
+    )
+    add_override_flags(parser)
+
+
+def add_override_flags(parser: argparse.ArgumentParser) -> None:
+    """Add the flags of the project alone."""
+    group = parser.add_argument_group("instead of project.toml, or over it")
+    group.add_argument(
+        "--width", metavar="LENGTH", help="width of the pattern's ink, e.g. 200mm or 7.5in"
+    )
+    group.add_argument("--material", metavar="NAME", help="kind of board, e.g. mdf, birch-plywood")
+    group.add_argument("--thickness", metavar="LENGTH", help="of one board, e.g. 6mm or 1/4in")
+    group.add_argument("--stack", metavar="N", type=int, help="boards cut at once")
+    group.add_argument("--shaded", choices=SHADED, help="filled areas are kept, or removed")
+    group.add_argument("--lines", choices=LINES, help="strokes are cut lines, or ink")
+    group.add_argument("--blade", metavar="NUMBER", help="blade size, e.g. 2/0 or 3")
+
+
+def overrides_from(args: argparse.Namespace) -> Overrides:
+    """The flags as overrides.
+
+    Raises:
+        UsageError: not a length.
+    """
+    return Overrides(
+        width_mm=None if args.width is None else length_mm(args.width),
+        material=args.material,
+        thickness_mm=None if args.thickness is None else length_mm(args.thickness),
+        stack=args.stack,
+        shaded=args.shaded,
+        lines=args.lines,
+        blade=args.blade,
+    )
+
+
+def spec_from(args: argparse.Namespace) -> ProjectSpec:
+    """The project as the flags and its file ask for it.
+
+    Raises:
+        UsageError, ProjectError: a flag or a key is off.
+    """
+    return load_project(args.project, overrides_from(args))
+
+
+def user_settings() -> tuple[Settings, Words]:
+    """The user's settings and language.
+
+    Raises:
+        ShopError: the settings file cannot be used.
+    """
+    settings = load_settings(settings_file())
+    return settings, words_for(settings.language)
+
+
+def planned(
+    spec: ProjectSpec,
+    settings: Settings,
+    words: Words,
+    progress: Callable[[float, str], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+    calibration: Calibration = NO_CALIBRATION,
+) -> Plan:
+    """The plan from the cache, or made and kept there.
+
+    Raises:
+        KerfsideError: see ``companion.planner.make.plan_project``.
+    """
+    folder = cache_folder()
+    found = cached_plan(spec, settings, folder, calibration)
+    if found is not None:
+        return found
+    # geometry is imported only when a plan has to be made
+    from companion.planner.make import plan_project
+
+    plan = plan_project(spec, settings, words, progress, should_stop, calibration)
+    store_plan(plan, spec, settings, folder, calibration)
+    return plan
+
+
+def progress_line() -> Callable[[float, str], None] | None:
+    """A reporter that rewrites one line of a terminal; None when stderr is none."""
+    if not sys.stderr.isatty():
+        return None
+
+    def tell(share: float, doing: str) -> None:
+        text = f"{share:4.0%} {doing}"
+        end = "\r" if share < 1.0 else "\r" + " " * 60 + "\r"
+        sys.stderr.write(f"\r{text:<60}" + end)
+        sys.stderr.flush()
+
+    return tell

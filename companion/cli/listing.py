@@ -1,0 +1,57 @@
+"""Findings, lengths and minutes as the terminal shows them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from companion.findings import Finding, Point
+from companion.planner.plan import Minutes
+from companion.units import inch as to_inch
+from companion.words import Words
+
+
+def length_text(value_mm: float, inch: bool) -> str:
+    """A length in the user's unit.
+
+    >>> length_text(25.4, False), length_text(25.4, True)
+    ('25.4 mm', '1.00 in')
+    """
+    return f"{to_inch(value_mm):.2f} in" if inch else f"{value_mm:.1f} mm"
+
+
+def point_text(at: Point) -> str:
+    """A place on the board, mm.
+
+    >>> point_text((3, 41.25))
+    '(3.0, 41.2)'
+    """
+    return f"({at[0]:.1f}, {at[1]:.1f})"
+
+
+def minutes_text(minutes: Minutes, words: Words) -> str:
+    """A time with its 80 % range."""
+
+    def one(value: float) -> str:
+        whole = round(value)
+        if whole < 90:
+            return words.say("{n} min", n=whole)
+        return words.say("{h} h {m} min", h=whole // 60, m=whole % 60)
+
+    return words.say(
+        "{likely} (four times in five between {low} and {high})",
+        likely=one(minutes.likely), low=one(math.floor(minutes.low)),
+        high=one(math.ceil(minutes.high)),
+    )  # fmt: skip
+
+
+def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
+    """Findings, gravest first, each with its place and remedy."""
+    name = {"stop": words.say("STOP"), "warn": words.say("warn"), "note": words.say("note")}
+    lines = []
+    for found in findings:
+        where = f" {point_text(found.at_mm)}" if found.at_mm is not None else ""
+        lines.append(f"{name[found.severity]:<5} {found.code}{where}: {found.text}")
+        if found.remedy:
+            lines.append(f"      {found.remedy}")
+    return lines

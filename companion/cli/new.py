@@ -1,0 +1,163 @@
+"""``kerfside new``: a project folder from a drawing, by flags or by asking."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+from companion.cli.common import add_override_flags, overrides_from, user_settings
+from companion.errors import EXIT_FINE, KerfsideError, ProjectError, UsageError
+from companion.planner.project import PROJECT_FILE, Overrides, ProjectSpec, load_project
+from companion.shop import tables
+from companion.units import length_mm
+from companion.words import Words
+
+_T = TypeVar("_T")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this verb."""
+    parser.add_argument("drawing", metavar="DRAWING", type=Path, help="the .svg to start from")
+    parser.add_argument(
+        "folder", metavar="FOLDER", type=Path, nargs="?", help="new folder; default: like the file"
+    )
+    parser.add_argument("--name", help="what the project is called")
+    parser.add_argument(
+        "--no-questions", action="store_true", help="take defaults for what no flag says"
+    )
+    add_override_flags(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Make the folder, and say what to do next.
+
+    Raises:
+        ProjectError: the drawing is not there, or the folder is not free.
+    """
+    _, words = user_settings()
+    if not args.drawing.is_file():
+        raise ProjectError(f"{args.drawing} is not a file", "", "Name the .svg to start from.")
+    folder: Path = args.folder or args.drawing.parent / args.drawing.stem
+    _must_be_free(folder)
+    over = overrides_from(args)
+    if sys.stdin.isatty() and not args.no_questions:
+        over = ask(over, words, input)
+    spec = load_project(args.drawing, over)
+    tables.material(spec.material)
+    if spec.blade is not None:
+        tables.blade(spec.blade)
+    spec = replace(spec, name=args.name or _name_from(args.drawing))
+    write_project(spec, args.drawing, folder)
+    print(words.say("Made {folder}.", folder=folder))
+    print(words.say("Next: kerfside check {folder}", folder=folder))
+    return EXIT_FINE
+
+
+def ask(over: Overrides, words: Words, answer: Callable[[str], str]) -> Overrides:
+    """Ask for what no flag says; an empty answer leaves the default.
+
+    Args:
+        over: what the flags say.
+        words: the language.
+        answer: shows a question and returns one line.
+    """
+    known = ", ".join(sorted(tables.materials()))
+    if over.width_mm is None:
+        text = words.say("Width of the pattern (e.g. 200mm; empty: as drawn): ")
+        over = replace(over, width_mm=_asked(answer, text, length_mm))
+    if over.material is None:
+        text = words.say("Material ({known}; empty: mdf): ", known=known)
+        over = replace(over, material=_asked(answer, text, lambda t: tables.material(t).key))
+    if over.thickness_mm is None:
+        text = words.say("Thickness of one board (e.g. 6mm or 1/4in; empty: 6 mm): ")
+        over = replace(over, thickness_mm=_asked(answer, text, length_mm))
+    if over.stack is None:
+        text = words.say("Boards cut at once (empty: 1): ")
+        over = replace(over, stack=_asked(answer, text, _count))
+    return over
+
+
+def _asked(answer: Callable[[str], str], text: str, read: Callable[[str], _T]) -> _T | None:
+    """Ask until the answer can be read."""
+    while True:
+        try:
+            line = answer(text).strip()
+        except EOFError:
+            return None
+        if not line:
+            return None
+        try:
+            return read(line)
+        except KerfsideError as error:
+            print(error, file=sys.stderr)
+
+
+def _count(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= 20:
+        raise UsageError(f"not a number of boards: {text!r}", "", "Write 1 to 20.")
+    return int(text)
+
+
+def write_project(spec: ProjectSpec, drawing: Path, folder: Path) -> None:
+    """Write project.toml and copy the drawing beside it.
+
+    Raises:
+        ProjectError: the folder is not free or cannot be written.
+    """
+    _must_be_free(folder)
+    pattern = "pattern" + (drawing.suffix.lower() or ".svg")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(drawing, folder / pattern)
+        (folder / PROJECT_FILE).write_text(project_toml(spec, pattern), encoding="utf-8")
+    except OSError as error:
+        raise ProjectError(
+            f"{folder} cannot be written", str(error), "Choose another folder."
+        ) from error
+
+
+def project_toml(spec: ProjectSpec, pattern: str) -> str:
+    """The file's text for a spec whose drawing is called ``pattern``."""
+    lines = [
+        "[project]",
+        f"name = {_quoted(spec.name)}",
+        f"pattern = {_quoted(pattern)}",
+        f'shaded = "{spec.options.shaded}"  # filled areas are kept; "waste": they are removed',
+        f'lines = "{spec.options.lines}"',
+    ]
+    if spec.options.width_mm is not None:
+        lines.append(f"width_mm = {spec.options.width_mm:g}")
+    lines += [
+        "",
+        "[board]",
+        f"material = {_quoted(spec.material)}",
+        f"thickness_mm = {spec.thickness_mm:g}",
+        f"stack = {spec.stack}",
+        f"margin_mm = {spec.margin_mm:g}",
+    ]
+    if spec.blade is not None:
+        lines += ["", "[blade]", f"number = {_quoted(spec.blade)}"]
+    return "\n".join(lines) + "\n"
+
+
+def _must_be_free(folder: Path) -> None:
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise ProjectError(
+            f"{folder} is there already and not empty", "", "Name another folder as second word."
+        )
+
+
+def _name_from(drawing: Path) -> str:
+    name = drawing.stem.replace("_", " ").replace("-", " ").strip()
+    return name[:1].upper() + name[1:] or "Project"
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in escaped) + '"'

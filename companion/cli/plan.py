@@ -1,0 +1,100 @@
+"""``kerfside plan``: holes, cuts, steps and minutes, as a list or as JSON, schema 1."""
+
+from __future__ import annotations
+
+import argparse
+
+from companion.cli.common import (
+    add_project_arguments,
+    planned,
+    progress_line,
+    spec_from,
+    user_settings,
+)
+from companion.cli.listing import finding_lines, length_text, minutes_text, point_text
+from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
+from companion.planner.plan import Cut, Plan
+from companion.shop import tables
+from companion.words import Words
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this verb."""
+    add_project_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="the plan as JSON, schema 1")
+    parser.add_argument("--steps", action="store_true", help="list every step with its reason")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Make and show the plan.
+
+    Returns:
+        1 when a finding says stop, else 0.
+    """
+    settings, words = user_settings()
+    plan = planned(spec_from(args), settings, words, progress_line())
+    if args.json:
+        print(plan.to_json())
+    else:
+        print("\n".join(plan_lines(plan, words, settings.inch, args.steps)))
+    return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
+
+
+def plan_lines(plan: Plan, words: Words, inch: bool, steps: bool) -> list[str]:
+    """The plan for people."""
+    lines = [*_head(plan, words, inch), ""]
+    if plan.findings:
+        lines += [*finding_lines(plan.findings, words), ""]
+    lines.append(
+        words.say("  cut  hole at (mm)      drill        line      way             turns  minutes")
+    )
+    lines += [_cut_line(plan, cut, words, inch) for cut in plan.cuts]
+    if plan.fasteners_mm:
+        places = "  ".join(point_text(p) for p in plan.fasteners_mm)
+        lines += ["", words.say("pins at (mm): {places}", places=places)]
+    lines.append("")
+    if steps:
+        for step in plan.steps:
+            lines.append(f"{step.number:4}  {step.title}: {step.say}")
+            lines.append(f"      {step.why}")
+    else:
+        lines.append(
+            words.count(
+                "{n} step; --steps lists it.", "{n} steps; --steps lists them.", len(plan.steps)
+            )
+        )
+    lines.append(words.say("In all {minutes}.", minutes=minutes_text(plan.minutes, words)))
+    lines.append(words.say(tables.checklist().precedence))
+    return lines
+
+
+def _head(plan: Plan, words: Words, inch: bool) -> list[str]:
+    board, blade = plan.board, plan.blade
+    size = f"{length_text(board.width_mm, inch)} x {length_text(board.height_mm, inch)}"
+    return [
+        f"{plan.project.name}  [{plan.short_hash}]",
+        words.say(
+            "board: {material}, {size}, {thick} thick, stack of {stack}",
+            material=tables.material(board.material).name, size=size,
+            thick=length_text(board.thickness_mm, inch), stack=board.stack,
+        ),
+        words.say(
+            "blade: No. {number}, kerf {kerf} mm, {needed} needed",
+            number=blade.number, kerf=f"{blade.kerf_mm:.2f}", needed=blade.blades_needed,
+        ),
+        words.say(
+            "{pieces} pieces, {openings} openings", pieces=plan.pieces, openings=plan.openings
+        ),
+    ]  # fmt: skip
+
+
+def _cut_line(plan: Plan, cut: Cut, words: Words, inch: bool) -> str:
+    hole = next(h for h in plan.holes if h.number == cut.hole)
+    way = words.say("inside") if cut.side == "inside" else words.say("outside")
+    turned = words.say("clockwise") if cut.direction == "clockwise" else words.say("anticlockwise")
+    drill = hole.drill_name or "-"
+    length = length_text(cut.length_mm, inch)
+    return (
+        f"{cut.number:5}  {point_text(hole.at_mm):<16}  {drill:<8} {length:>12}  "
+        f"{way:<8}{turned:<14}{len(cut.turns):>3}  {cut.minutes.likely:7.1f}"
+    )

@@ -1,0 +1,412 @@
+"""Makes the plan: asks each part of the planner in turn and puts the answers together.
+
+The way: place the pattern on the board; contours as a tree; blade; holes, starts
+and directions; order; turns and holding places, which depend on what is already cut
+away; steps and minutes. The same input gives the same plan, byte for byte.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from companion.errors import PlanError
+from companion.findings import Finding, Point, in_order
+from companion.pattern.model import Pattern
+from companion.planner import blades as blade_choice
+from companion.planner.blades import BladeChosen, Detail
+from companion.planner.contours import Rooms, contours, frees
+from companion.planner.fasteners import fasteners
+from companion.planner.holding import holding_places, too_small
+from companion.planner.linework import Linework
+from companion.planner.order import OrderItem, Placed, best_order
+from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, Project
+from companion.planner.project import ProjectSpec
+from companion.planner.reach import Reach, reach_of
+from companion.planner.rules import Rules, rules_for
+from companion.planner.starts import Entry, enter_all
+from companion.planner.starts import Pin as StartPin
+from companion.planner.steps import Work, make_steps
+from companion.planner.timing import (
+    NO_CALIBRATION,
+    Calibration,
+    Features,
+    Rates,
+    cut_features,
+    cut_minutes,
+    feed_amount,
+    rates_for,
+)
+from companion.planner.turns import Ground, turns
+from companion.planner.weak import WeakResult, weak_places
+from companion.shop import tables
+from companion.shop.model import BladeSize, Material, Settings
+from companion.words import ENGLISH, Words
+
+Progress = Callable[[float, str], None]
+
+
+class PlanStopped(PlanError):
+    """The user asked to stop while the plan was being made."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Watch:
+    """Tells how far the work is and asks whether to go on."""
+
+    progress: Progress | None
+    should_stop: Callable[[], bool] | None
+
+    def at(self, share: float, doing: str) -> None:
+        """Report, and stop if asked to.
+
+        Raises:
+            PlanStopped: the user asked for it.
+        """
+        if self.should_stop is not None and self.should_stop():
+            raise PlanStopped("planning was stopped", "", "Start it again when you like.")
+        if self.progress is not None:
+            self.progress(share, doing)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What every stage asks for."""
+
+    spec: ProjectSpec
+    settings: Settings
+    material: Material
+    board: Board
+    rules: Rules
+    reach: Reach
+    rates: Rates
+    words: Words
+
+    @property
+    def depth_mm(self) -> float:
+        """Wood under the blade."""
+        return self.board.thickness_mm * self.board.stack
+
+
+def plan_project(
+    spec: ProjectSpec,
+    settings: Settings,
+    words: Words = ENGLISH,
+    progress: Progress | None = None,
+    should_stop: Callable[[], bool] | None = None,
+    calibration: Calibration = NO_CALIBRATION,
+) -> Plan:
+    """Read the project's drawing and plan it.
+
+    Args:
+        spec: what is asked.
+        settings: the user's.
+        words: the language of all sentences.
+        progress: told the share done, 0 to 1, and what is being done.
+        should_stop: asked between stages.
+        calibration: how the sawyer differs from the tables.
+
+    Raises:
+        PatternError: the drawing cannot be read.
+        ShopError: an unknown material or blade.
+        PlanStopped: the user asked for it.
+    """
+    from companion.pattern.read import read_pattern
+
+    # an unknown material is told before a long reading
+    tables.material(spec.material)
+    if progress is not None:
+        progress(0.0, words.say("reading the pattern"))
+    pattern = read_pattern(spec.pattern, spec.options)
+    return make_plan(spec, pattern, settings, words, progress, should_stop, calibration)
+
+
+def make_plan(
+    spec: ProjectSpec,
+    pattern: Pattern,
+    settings: Settings,
+    words: Words = ENGLISH,
+    progress: Progress | None = None,
+    should_stop: Callable[[], bool] | None = None,
+    calibration: Calibration = NO_CALIBRATION,
+) -> Plan:
+    """Plan a pattern that has been read; see :func:`plan_project`."""
+    watch = _Watch(progress, should_stop)
+    if not pattern.pieces:
+        raise PlanError(
+            "there is nothing to cut", str(spec.pattern), "Look at shaded and lines in the project."
+        )
+    board, shift = place(spec, pattern)
+    bench = _Bench(
+        spec, settings, tables.material(spec.material), board, rules_for(settings.skill),
+        reach_of(settings.saw, board.width_mm, board.height_mm),
+        rates_for(settings.skill, calibration), words,
+    )  # fmt: skip
+    findings = [_moved(f, shift) for f in pattern.findings]
+
+    watch.at(0.05, words.say("measuring the lines"))
+    every = contours(pattern, shift)
+    work = Linework(every)
+    rooms = Rooms(every, board.width_mm, board.height_mm)
+    chosen = _blade(bench, work)
+    findings += chosen.findings
+
+    watch.at(0.1, words.say("looking for weak places"))
+    weak = _weak(bench, pattern, chosen.blade, shift)
+    findings += weak.findings
+
+    watch.at(0.2, words.say("placing holes and starts"))
+    entries, notes = _enter(bench, work, rooms, chosen.blade)
+    findings += notes
+
+    watch.at(0.45, words.say("finding the order"))
+    placed = _order(bench, work, entries, watch)
+
+    watch.at(0.8, words.say("turns and holding places"))
+    cuts, unheld = _cuts(bench, work, chosen.blade, entries, placed)
+    findings += unheld
+    holes = _holes(entries, [p.index for p in placed])
+
+    watch.at(0.95, words.say("writing the steps"))
+    features = tuple(cut_features(c, board) for c in cuts)
+    cuts = tuple(
+        replace(c, minutes=cut_minutes(f, bench.rates)) for c, f in zip(cuts, features, strict=True)
+    )
+    tops = [c.ring for c in every if c.parent is None]
+    pins, taped = fasteners(board, tops, cuts, holes, words)
+    findings += taped
+    plan = Plan(
+        project=Project(spec.name, pattern.sha256),
+        board=board,
+        blade=_blade_needs(bench, chosen.blade, entries, features),
+        pieces=len(pattern.pieces),
+        openings=len(pattern.openings),
+        kept_area_mm2=pattern.kept_area_mm2,
+        findings=in_order(findings),
+        holes=holes,
+        cuts=cuts,
+        steps=(),
+        minutes=ZERO_MINUTES,
+        necks=weak.necks,
+        fasteners_mm=pins,
+    )
+    steps, minutes = make_steps(
+        Work(
+            board, plan.blade, bench.material, cuts, features, holes, len(pins), plan.necks,
+            settings, blade_choice.blade_life_min(bench.material),
+        ),
+        bench.rates, words,
+    )  # fmt: skip
+    watch.at(1.0, words.say("done"))
+    return replace(plan, steps=steps, minutes=minutes)
+
+
+# ------------------------------------------------------------------ placing
+
+
+def place(spec: ProjectSpec, pattern: Pattern) -> tuple[Board, Point]:
+    """Put the pattern on the board.
+
+    A side whose size is given has the ink in its middle; else margins are put around.
+
+    Returns:
+        The board, and what to add to pattern points to come onto it.
+    """
+    x0, y0, x1, y1 = pattern.bounds_mm
+    width = spec.width_mm or round(x1 - x0 + 2 * spec.margin_mm, 4)
+    height = spec.height_mm or round(y1 - y0 + 2 * spec.margin_mm, 4)
+    shift = ((width - (x1 - x0)) / 2 - x0, (height - (y1 - y0)) / 2 - y0)
+    return Board(spec.material, spec.thickness_mm, spec.stack, width, height), shift
+
+
+def _moved(finding: Finding, shift: Point) -> Finding:
+    if finding.at_mm is None:
+        return finding
+    return replace(finding, at_mm=(finding.at_mm[0] + shift[0], finding.at_mm[1] + shift[1]))
+
+
+def _weak(bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point) -> WeakResult:
+    """Weak places, in board mm."""
+    found = weak_places(
+        pattern, bench.material, bench.board.thickness_mm, blade, stack=bench.board.stack,
+        board_mm=(bench.board.width_mm, bench.board.height_mm), place_mm=shift,
+        saw=bench.settings.saw, shaded=bench.spec.options.shaded, words=bench.words,
+    )  # fmt: skip
+    necks = tuple(
+        replace(n, at_mm=(n.at_mm[0] + shift[0], n.at_mm[1] + shift[1])) for n in found.necks
+    )
+    # whether a hole finds room is answered by placing it, with the blade that would fit
+    findings = tuple(_moved(f, shift) for f in found.findings if f.code != "opening-no-drill")
+    return replace(found, necks=necks, findings=findings)
+
+
+# -------------------------------------------------------------------- blade
+
+
+def _blade(bench: _Bench, work: Linework) -> BladeChosen:
+    widest = [
+        float(np.max(s.room_mm))
+        for c, s in zip(work.contours, work.samples, strict=True)
+        if c.side == "inside"
+    ]
+    hole = bench.rules.hole
+    detail = Detail(min(widest, default=float("inf")), hole.margin_mm, hole.slack_mm)
+    return blade_choice.choose_blade(
+        bench.material, bench.depth_mm, detail, bench.settings, bench.spec.blade, bench.words
+    )
+
+
+def _blade_needs(
+    bench: _Bench, blade: BladeSize, entries: Sequence[Entry], features: Sequence[Features]
+) -> Blade:
+    cutting_min = sum(feed_amount(f, bench.rates).seconds for f in features) / 60.0
+    drills = [e.drill.diameter_mm for e in entries if e.drill is not None]
+    return Blade(
+        blade.number,
+        blade.kerf_mm,
+        min(drills, default=0.0),
+        blade_choice.blades_needed(cutting_min, bench.material),
+    )
+
+
+# ----------------------------------------------------------- holes and order
+
+
+def _enter(
+    bench: _Bench, work: Linework, rooms: Rooms, blade: BladeSize
+) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:
+    """Holes, starts and directions; a pin of the direction alone keeps the planned start."""
+
+    def run(pins: Sequence[StartPin]) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:
+        return enter_all(
+            work, rooms, (bench.board.width_mm, bench.board.height_mm), blade,
+            bench.settings.drills, bench.rules, bench.board.thickness_mm, bench.reach,
+            pins, tables.blades(), bench.words,
+        )  # fmt: skip
+
+    asked = bench.spec.pins
+    pins = [
+        StartPin(p.start_mm, p.opening, p.piece, p.direction)
+        for p in asked
+        if p.start_mm is not None
+    ]
+    open_pins = [p for p in asked if p.start_mm is None]
+    entries, findings = run(pins)
+    if open_pins:
+        by_key = {(c.opening, None if c.opening else c.piece): c.index for c in work.contours}
+        for p in open_pins:
+            index = by_key.get((p.opening, p.piece))
+            if index is not None:
+                start = entries[index].start_mm
+                pins.append(StartPin(start, p.opening, p.piece, p.direction))
+        entries, findings = run(pins)
+    return entries, (*findings, *_unknown_pins(bench, work))
+
+
+def _unknown_pins(bench: _Bench, work: Linework) -> list[Finding]:
+    openings = {c.opening for c in work.contours}
+    pieces = {c.piece for c in work.contours}
+    limit = tables.limit("pin-refused")
+    found = []
+    for pin in bench.spec.pins:
+        if pin.opening is not None and pin.opening not in openings:
+            text = bench.words.say("A pin names opening {n}, which is not there.", n=pin.opening)
+        elif pin.piece is not None and pin.piece not in pieces:
+            text = bench.words.say("A pin names piece {n}, which is not there.", n=pin.piece)
+        else:
+            continue
+        remedy = bench.words.say("See the numbers with kerfside plan.")
+        found.append(Finding("pin-refused", limit.severity, None, text, remedy))
+    return found
+
+
+def _holes(entries: Sequence[Entry], order: Sequence[int]) -> tuple[Hole, ...]:
+    holes = []
+    for number, index in enumerate(order, 1):
+        entry = entries[index]
+        drill = entry.drill
+        holes.append(
+            Hole(
+                number, entry.hole_mm, drill.diameter_mm if drill else 0.0, number,
+                drill.name if drill else "",
+            )
+        )  # fmt: skip
+    return tuple(holes)
+
+
+def _order(
+    bench: _Bench, work: Linework, entries: Sequence[Entry], watch: _Watch
+) -> tuple[Placed, ...]:
+    """The order that keeps the board stiff, with weakness and reason of each place."""
+    items = []
+    for contour, sample, entry in zip(work.contours, work.samples, entries, strict=True):
+        free = frees(contour, work.contours)
+        items.append(
+            OrderItem(
+                index=contour.index,
+                frees=free,
+                line=sample.xy,
+                before=frozenset(contour.children),
+                at=entry.hole_mm,
+                side=contour.side,
+                piece=contour.piece,
+                area_mm2=free.area,
+            )
+        )
+    doing = bench.words.say("finding the order")
+    return best_order(
+        items, bench.board.width_mm, bench.board.height_mm, bench.words,
+        progress=lambda share: watch.at(0.45 + 0.35 * share, doing),
+    )  # fmt: skip
+
+
+# --------------------------------------------------------------------- cuts
+
+
+def _cuts(
+    bench: _Bench,
+    work: Linework,
+    blade: BladeSize,
+    entries: Sequence[Entry],
+    placed: Sequence[Placed],
+) -> tuple[tuple[Cut, ...], list[Finding]]:
+    """The cuts in their order, still without minutes."""
+    number_of = {p.index: n for n, p in enumerate(placed, 1)}
+    # a loop that keeps clear of every line stays in the waste of its own cut, which
+    # is never gone before the cut: nothing else has to be kept clear of
+    ground = Ground(bench.board.width_mm, bench.board.height_mm)
+    finger = bench.settings.finger_distance_mm
+    cuts: list[Cut] = []
+    findings: list[Finding] = []
+    for number, place_ in enumerate(placed, 1):
+        contour, entry = work.contours[place_.index], entries[place_.index]
+        hold = holding_places(work, contour, entry, finger, bench.rules)
+        if not hold and contour.side == "outside":
+            findings.append(too_small(contour, finger, bench.words))
+        inner = sum(work.contours[i].ring.area for i in contour.children)
+        cuts.append(
+            Cut(
+                number=number,
+                side=contour.side,
+                hole=number,
+                length_mm=contour.ring.exterior.length,
+                start_mm=entry.start_mm,
+                direction=entry.direction,
+                line_mm=entry.line_mm,
+                speed=blade_choice.speed_for(contour.side, bench.depth_mm, bench.settings),
+                turns=turns(work, contour, entry, blade, bench.rules, ground),
+                weakness=place_.weakness,
+                hold_mm=hold,
+                minutes=ZERO_MINUTES,
+                piece=contour.piece,
+                opening=contour.opening,
+                within=None if contour.parent is None else number_of[contour.parent],
+                lead_mm=entry.lead_mm,
+                clip=tuple(sorted(number_of[i] for i in contour.children)),
+                area_mm2=contour.ring.area - inner,
+                reason=place_.reason,
+            )
+        )
+    return tuple(cuts), findings
