@@ -7,13 +7,13 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from companion.devices.paths import cache_folder, settings_file
+from companion.devices.paths import cache_folder, settings_file, shipped
 from companion.planner.cache import cached_plan, store_plan
 from companion.planner.plan import Plan
 from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
 from companion.planner.timing import NO_CALIBRATION, Calibration
 from companion.shop.model import Settings
-from companion.shop.settings import load_settings
+from companion.shop.settings import default_settings, load_settings
 from companion.units import length_mm
 from companion.words import Words, words_for
 
@@ -99,6 +99,17 @@ def planned(
     plan = plan_project(spec, settings, words, progress, should_stop, calibration)
     store_plan(plan, spec, settings, folder, calibration)
     return plan
+
+
+def shipped_plan(name: str) -> Plan:
+    """The plan of a demo project with default settings, made afresh.
+
+    Args:
+        name: of its folder under demo_projects.
+    """
+    from companion.planner.make import plan_project
+
+    return plan_project(load_project(shipped("demo_projects") / name), default_settings())
 
 
 def progress_line() -> Callable[[float, str], None] | None:

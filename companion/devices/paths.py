@@ -1,6 +1,8 @@
-"""Where settings, the journal and kept plans live on this computer.
+"""Where settings, the journal, kept plans and the shipped files are on this computer.
 
-The environment variable KERFSIDE_HOME moves all of them into one folder.
+The environment variable KERFSIDE_HOME moves all that is written into one folder.
+Sounds and demo projects stand at the top of a checkout, and inside the package
+after an ordinary install.
 """
 
 from __future__ import annotations
@@ -8,7 +10,11 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from companion.errors import ShopError
+
 APP = "kerfside"
+HOME_VARIABLE = "KERFSIDE_HOME"
+_PACKAGE = Path(__file__).resolve().parent.parent
 
 
 def settings_file() -> Path:
@@ -26,8 +32,20 @@ def cache_folder() -> Path:
     return _folder("cache") / "plans"
 
 
+def shipped(name: str) -> Path:
+    """A folder that comes with the program: ``sounds`` or ``demo_projects``.
+
+    Raises:
+        ShopError: it is not there.
+    """
+    for place in (_PACKAGE / "_shipped" / name, _PACKAGE.parent / name):
+        if place.is_dir():
+            return place
+    raise ShopError(f"the folder {name} is missing", "", "Install Kerfside again.")
+
+
 def _folder(kind: str) -> Path:
-    home = os.environ.get("KERFSIDE_HOME")
+    home = os.environ.get(HOME_VARIABLE)
     if home:
         return Path(home).expanduser()
     # imported late: a set home needs none of it
