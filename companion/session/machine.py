@@ -234,6 +234,10 @@ class Machine:
         return [Say(self.prompt(state), rank)]
 
     def _resumed(self, state: State) -> str:
+        if self.step_at(state) is None:
+            return self.words.say(
+                "resumed after run {run} of {runs}", run=state.run, runs=state.runs
+            )
         return self.words.say(
             "resumed at step {n} of {total}", n=state.step + 1, total=len(self.plan.steps)
         )

@@ -8,6 +8,7 @@ interruption of an interruption never loses the place.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -165,7 +166,7 @@ class Record:
 
     kind: str
     """What happened; the list stands in companion/journal/model.py."""
-    data: dict[str, Datum]
+    data: Mapping[str, Datum]
     step: int | None = None
     """Number of the step it belongs to, from 1."""
     cut: int | None = None

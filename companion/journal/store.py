@@ -1,0 +1,410 @@
+"""The journal: events appended to one SQLite file, each on disk before the call returns.
+
+Rules kept here:
+
+* what :meth:`Journal.append` returned is safe against kill and power loss:
+  write-ahead log with ``synchronous=FULL``, one transaction for each call;
+* nothing is ever changed or deleted: triggers in the file itself forbid it;
+* a file of a newer version is not touched;
+* what goes wrong with the disk or the file is told as a JournalError with a remedy.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import uuid
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from companion.errors import JournalError
+from companion.journal.model import Entry, Event, Source
+from companion.journal.schema import APPLICATION_ID, MIGRATIONS, Migration, migrate, version
+
+FILE_NAME = "journal.sqlite"
+BUSY_MS = 3000
+"""How long a write waits for another program that writes."""
+
+_COLUMNS = "wall_s, mono_s, session, run, step, cut, stage, kind, data"
+
+
+def crc(fields: Sequence[object]) -> int:
+    """CRC-32 of an event's fields as JSON, to find what the disk has spoilt."""
+    return zlib.crc32(json.dumps(list(fields), ensure_ascii=True).encode())
+
+
+def open_base(
+    path: Path | None, migrations: Sequence[Migration] = MIGRATIONS
+) -> sqlite3.Connection:
+    """Open the file, look whether it is ours, set it up for safe appending, migrate it.
+
+    Args:
+        path: the file; None: in memory.
+        migrations: all there are.
+
+    Raises:
+        JournalError: not a journal, of a newer version, or the disk refuses.
+    """
+    with _told(path):
+        if path is not None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        base = sqlite3.connect(path or ":memory:", isolation_level=None, timeout=BUSY_MS / 1000)
+        try:
+            base.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
+            _look(base, path, len(migrations))
+            base.execute("PRAGMA journal_mode = WAL")
+            base.execute("PRAGMA synchronous = FULL")
+            base.execute("PRAGMA foreign_keys = ON")
+            if path is not None and 0 < version(base) < len(migrations):
+                copy_base(base, path.with_suffix(f".v{version(base)}{path.suffix}"))
+            migrate(base, migrations)
+        except BaseException:
+            base.close()
+            raise
+        return base
+
+
+def _look(base: sqlite3.Connection, path: Path | None, newest: int) -> None:
+    """Refuse what is not a journal of this version or an earlier one, without touching it."""
+    found = version(base)
+    ours = base.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    tables = base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if (found or tables) and not ours:
+        raise JournalError(
+            "this file is not a journal", str(path), "Move it away, or name another folder."
+        )
+    if found > newest:
+        raise JournalError(
+            f"the journal is of version {found}, this program knows {newest}",
+            str(path),
+            "Install the newer kerfside again; the journal has not been touched.",
+        )
+
+
+def copy_base(base: sqlite3.Connection, to: Path) -> None:
+    """Write a whole, consistent copy, while others may go on writing.
+
+    It is made beside its final name and moved there when it is complete.
+    """
+    part = to.with_name(to.name + ".part")
+    part.unlink(missing_ok=True)
+    copy = sqlite3.connect(part)
+    try:
+        base.backup(copy)
+    finally:
+        copy.close()
+    part.replace(to)
+
+
+@contextmanager
+def _told(path: Path | None) -> Iterator[None]:
+    """Turn what SQLite and the disk say into a JournalError with a remedy."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        text = str(error)
+        remedy = "Restore the last backup, or move the file away to begin a new journal."
+        if "full" in text:
+            remedy = "Free some space on the disk; nothing confirmed so far is lost."
+        elif "locked" in text or "busy" in text:
+            remedy = "Close the other program that writes to the journal, then go on."
+        elif "readonly" in text or "unable to open" in text:
+            remedy = "Make the folder writable, or set KERFSIDE_HOME to one that is."
+        elif "append-only" in text:
+            remedy = "Write a correction as a new event."
+        raise JournalError("the journal refuses", f"{path or 'memory'}: {text}", remedy) from error
+    except OSError as error:
+        raise JournalError(
+            "the journal's folder cannot be used",
+            f"{path}: {error.strerror or error}",
+            "Make the folder writable, or set KERFSIDE_HOME to one that is.",
+        ) from error
+
+
+class Journal:
+    """An open journal. Use it as a context manager, or close it."""
+
+    def __init__(
+        self, path: Path | None, sawyer: str = "", migrations: Sequence[Migration] = MIGRATIONS
+    ) -> None:
+        """Open or make it.
+
+        Args:
+            path: the file; None: in memory, for tests and for trying out.
+            sawyer: whose it is; used when it is made.
+            migrations: for tests of the migrations themselves.
+
+        Raises:
+            JournalError: see :func:`open_base`.
+        """
+        self.path = path
+        self._base = open_base(path, migrations)
+        with self._told(), self._transaction():
+            self._base.execute(
+                "INSERT OR IGNORE INTO source (key, sawyer, own) "
+                "SELECT ?, ?, 1 WHERE NOT EXISTS (SELECT 1 FROM source WHERE own = 1)",
+                (uuid.uuid4().hex, sawyer),
+            )
+        self._own: int = self._base.execute("SELECT id FROM source WHERE own = 1").fetchone()[0]
+
+    def __enter__(self) -> Journal:
+        """The journal itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close it."""
+        self.close()
+
+    def close(self) -> None:
+        """Give the file back."""
+        self._base.close()
+
+    def _told(self) -> Any:  # noqa: ANN401  # the library's own context manager type
+        return _told(self.path)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._base.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._base.execute("COMMIT")
+        except BaseException:
+            if self._base.in_transaction:
+                self._base.execute("ROLLBACK")
+            raise
+
+    # ------------------------------------------------------------- writing
+
+    def append(self, entries: Sequence[Entry]) -> int:
+        """Write events, all or none; on disk when this returns.
+
+        Args:
+            entries: in their order.
+
+        Returns:
+            Number of the last event written; 0 for none.
+
+        Raises:
+            JournalError: the disk is full, the file locked, the data not JSON.
+        """
+        if not entries:
+            return 0
+        rows = [_fields(e) for e in entries]
+        with self._told(), self._transaction():
+            seq = self._last_seq(self._own)
+            last = 0
+            for n, row in enumerate(rows, seq + 1):
+                last = self._insert(self._own, n, row)
+        return last
+
+    def _last_seq(self, source: int) -> int:
+        found = self._base.execute("SELECT max(seq) FROM event WHERE source = ?", (source,))
+        return int(found.fetchone()[0] or 0)
+
+    def _insert(self, source: int, seq: int, fields: tuple[object, ...]) -> int:
+        done = self._base.execute(
+            f"INSERT OR IGNORE INTO event (source, seq, {_COLUMNS}, crc) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (source, seq, *fields, crc(fields)),
+        )
+        return int(done.lastrowid or 0) if done.rowcount else 0
+
+    def keep_plan(self, plan_hash: str, text: str) -> None:
+        """Keep a plan's JSON, so that a run can be reviewed when its project is gone."""
+        with self._told(), self._transaction():
+            self._base.execute(
+                "INSERT OR IGNORE INTO plan (hash, body) VALUES (?, ?)",
+                (plan_hash, zlib.compress(text.encode(), 6)),
+            )
+
+    # ------------------------------------------------------------- reading
+
+    def plan_text(self, plan_hash: str) -> str | None:
+        """A kept plan's JSON; None when it is not here."""
+        with self._told():
+            row = self._base.execute(
+                "SELECT body FROM plan WHERE hash = ?", (plan_hash,)
+            ).fetchone()
+        return None if row is None else zlib.decompress(row[0]).decode()
+
+    def has_plan(self, plan_hash: str) -> bool:
+        """Whether a plan is kept."""
+        with self._told():
+            found = self._base.execute("SELECT 1 FROM plan WHERE hash = ?", (plan_hash,)).fetchone()
+        return found is not None
+
+    def events(
+        self,
+        *,
+        runs: Iterable[str] | None = None,
+        kind: str | None = None,
+        after: int = 0,
+    ) -> Iterator[Event]:
+        """Events in the order of writing.
+
+        Args:
+            runs: only those of these runs; None: all.
+            kind: only those of this kind.
+            after: only those with a higher number.
+        """
+        where: list[str] = ["e.number > ?"]
+        wanted: list[object] = [after]
+        if kind is not None:
+            where.append("e.kind = ?")
+            wanted.append(kind)
+        if kind in ("session-start", "run-start"):
+            # said once more, so that the partial index of starts can be used
+            where.append("e.kind IN ('session-start', 'run-start')")
+        if runs is not None:
+            where.append("e.run IN (SELECT value FROM json_each(?))")
+            wanted.append(json.dumps(list(runs)))
+        query = (
+            f"SELECT {', '.join('e.' + c.strip() for c in _COLUMNS.split(','))}, "
+            "e.number, s.key, e.seq FROM event e JOIN source s ON s.id = e.source "
+            f"WHERE {' AND '.join(where)} ORDER BY e.number"
+        )
+        with self._told():
+            for row in self._base.execute(query, wanted):
+                yield _event(row, self.path)
+
+    def sources(self) -> tuple[Source, ...]:
+        """The journals whose events stand here, this one's own first."""
+        with self._told():
+            rows = self._base.execute(
+                "SELECT key, sawyer, own FROM source ORDER BY own DESC, id"
+            ).fetchall()
+        return tuple(Source(key, sawyer, bool(own)) for key, sawyer, own in rows)
+
+    def count(self) -> int:
+        """Number of events."""
+        with self._told():
+            return int(self._base.execute("SELECT count(*) FROM event").fetchone()[0])
+
+    # ------------------------------------------------------------- keeping
+
+    def check(self) -> list[str]:
+        """Look for damage: the file's pages, each event's checksum, gaps in the own numbers.
+
+        Returns:
+            One sentence for each thing wrong; empty when all is well.
+        """
+        with self._told():
+            found = [
+                f"file: {row[0]}"
+                for row in self._base.execute("PRAGMA integrity_check(20)")
+                if row[0] != "ok"
+            ]
+            query = f"SELECT number, {_COLUMNS}, crc FROM event"
+            found += [
+                f"event {row[0]}: its checksum does not fit"
+                for row in self._base.execute(query)
+                if crc(row[1:-1]) != row[-1]
+            ]
+            count, low, high = self._base.execute(
+                "SELECT count(*), min(seq), max(seq) FROM event WHERE source = ?", (self._own,)
+            ).fetchone()
+        if count and (low, high) != (1, count):
+            found.append(f"events are missing: {count} stand between {low} and {high}")
+        return found
+
+    def backup(self, to: Path) -> None:
+        """Write a whole copy beside, while a session may go on.
+
+        Raises:
+            JournalError: the place cannot be written, or is the journal itself.
+        """
+        if self.path is not None and to.resolve() == self.path.resolve():
+            raise JournalError("a backup needs another name", str(to), "Name another file.")
+        with _told(to):
+            copy_base(self._base, to)
+
+    def take_in(self, other: Path) -> int:
+        """Add the events of another journal that are not here yet; the other stays as it is.
+
+        Returns:
+            How many were new.
+
+        Raises:
+            JournalError: the other is no journal, or damaged.
+        """
+        with _open_copy(other) as base, _told(self.path):
+            sources = base.execute("SELECT id, key, sawyer FROM source").fetchall()
+            query = f"SELECT source, seq, {_COLUMNS}, crc FROM event ORDER BY number"
+            new = 0
+            with self._transaction():
+                known = {old: self._source(key, sawyer) for old, key, sawyer in sources}
+                for source, seq, *fields, found in base.execute(query):
+                    if crc(fields) != found:
+                        raise JournalError(
+                            "the other journal is damaged",
+                            f"{other}: event {seq}",
+                            "Take an earlier backup of it; nothing has been added.",
+                        )
+                    new += bool(self._insert(known[source], seq, tuple(fields)))
+                self._base.executemany(
+                    "INSERT OR IGNORE INTO plan (hash, body) VALUES (?, ?)",
+                    base.execute("SELECT hash, body FROM plan"),
+                )
+        return new
+
+    def _source(self, key: str, sawyer: str) -> int:
+        self._base.execute(
+            "INSERT OR IGNORE INTO source (key, sawyer, own) VALUES (?, ?, 0)", (key, sawyer)
+        )
+        found = self._base.execute("SELECT id FROM source WHERE key = ?", (key,)).fetchone()
+        return int(found[0])
+
+
+@contextmanager
+def _open_copy(path: Path) -> Iterator[sqlite3.Connection]:
+    """Another journal, copied into memory and migrated there."""
+    if not path.is_file():
+        raise JournalError("there is no journal", str(path), "Check the file's name.")
+    with _told(path):
+        original = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+        memory = sqlite3.connect(":memory:", isolation_level=None)
+        try:
+            original.backup(memory)
+            _look(memory, path, len(MIGRATIONS))
+            if version(memory) == 0:
+                raise JournalError("this file is not a journal", str(path), "Check its name.")
+            migrate(memory)
+            yield memory
+        finally:
+            memory.close()
+            original.close()
+
+
+def _fields(entry: Entry) -> tuple[object, ...]:
+    try:
+        data = json.dumps(dict(entry.data), ensure_ascii=False, allow_nan=False)
+    except (TypeError, ValueError) as error:
+        raise JournalError("an event cannot be written", repr(error), "Report this.") from error
+    # lone surrogates, as some terminals send for broken input, cannot be stored as UTF-8
+    data = data.encode("utf-8", "replace").decode("utf-8")
+    return (
+        float(entry.wall_s), float(entry.mono_s), entry.session, entry.run, entry.step,
+        entry.cut, entry.stage, entry.kind, data,
+    )  # fmt: skip
+
+
+def _event(row: Sequence[Any], path: Path | None) -> Event:
+    try:
+        data = json.loads(row[8])
+    except ValueError as error:
+        raise JournalError(
+            "the journal is damaged", f"{path}: event {row[9]}", "Restore the last backup."
+        ) from error
+    return Event(
+        wall_s=row[0], mono_s=row[1], session=row[2], run=row[3], step=row[4], cut=row[5],
+        stage=row[6], kind=row[7], data=data, number=row[9], source=row[10], seq=row[11],
+    )  # fmt: skip

@@ -1,0 +1,140 @@
+"""Where an interrupted run is to be taken up, read from its events alone.
+
+A run belongs to the work, not to a plan's text: when the plan is made again with
+other minutes, words or level of guidance, but the same cuts, an open run goes on.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from companion.journal.model import Event
+from companion.planner.plan import Plan
+from companion.session.machine import Start
+
+StepKey = tuple[str, int | None]
+"""Stage and cut: what a step is, whatever its number."""
+
+
+def work_key(plan: Plan) -> str:
+    """Names what is to be cut: the same for plans with the same cuts in the same board."""
+    cuts = [
+        [c.number, c.side, c.hole, c.direction, round(c.length_mm, 1),
+         [round(v, 1) for v in c.start_mm]]
+        for c in plan.cuts
+    ]  # fmt: skip
+    board = plan.board
+    what = [plan.project.name, plan.project.pattern_sha256, board.material, board.stack,
+            round(board.thickness_mm, 2), cuts]  # fmt: skip
+    return hashlib.sha256(json.dumps(what).encode()).hexdigest()[:24]
+
+
+def step_keys(plan: Plan) -> list[StepKey]:
+    """What each step of a plan is."""
+    return [(s.stage, s.cut) for s in plan.steps]
+
+
+def stored_step_keys(text: str) -> list[StepKey]:
+    """The same from a plan's JSON, without building the plan."""
+    return [(s["stage"], s["cut"]) for s in json.loads(text)["steps"]]
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A run or a batch that is not done yet."""
+
+    run: str
+    """The run's id."""
+    batch: str
+    plan_hash: str
+    """Hash of the plan by which its step numbers count."""
+    at: int
+    """Number of the step in hand, from 1; one more than the steps when all are done."""
+    spent_s: dict[int, float]
+    """Seconds worked, by step number."""
+    number: int
+    """Run of the batch, from 1."""
+    runs: int
+    runs_s: tuple[float, ...]
+    """Active seconds of the batch's finished runs, this one included when it is done."""
+    session: str
+    """The session it was last worked on in."""
+
+    def start(self, old: Sequence[StepKey], new: Sequence[StepKey], runs: int) -> Start:
+        """Turn it into a start of today's plan.
+
+        Args:
+            old: the steps by which it counts.
+            new: the steps of today's plan.
+            runs: runs now wanted.
+        """
+        place = _places(old, new)
+        spent = [0.0] * len(new)
+        for number, seconds in self.spent_s.items():
+            to = place.get(number - 1)
+            if to is not None:
+                spent[to] += seconds
+        step = len(new) if self.at > len(old) else _at(self.at - 1, place, len(old), len(new))
+        return Start(step, tuple(spent), self.number, max(runs, self.number), self.runs_s, True)
+
+
+def _places(old: Sequence[StepKey], new: Sequence[StepKey]) -> dict[int, int]:
+    """Old index to new index of the same step, the n-th of a kind to the n-th."""
+    by_key: defaultdict[StepKey, list[int]] = defaultdict(list)
+    for index, key in enumerate(new):
+        by_key[key].append(index)
+    seen: defaultdict[StepKey, int] = defaultdict(int)
+    found: dict[int, int] = {}
+    for index, key in enumerate(old):
+        if seen[key] < len(by_key[key]):
+            found[index] = by_key[key][seen[key]]
+        seen[key] += 1
+    return found
+
+
+def _at(index: int, place: dict[int, int], old: int, new: int) -> int:
+    """The new index of the step in hand; of the next that still exists, if it does not."""
+    return next((place[i] for i in range(index, old) if i in place), new)
+
+
+def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished | None:
+    """What is open of some work.
+
+    Args:
+        starts: the ``run-start`` events of this work, in the order of writing.
+        events: all events of these runs, in the order of writing.
+
+    Returns:
+        The latest run, when it or its batch is not done; None when all is done or dropped.
+    """
+    begun = list(starts)
+    if not begun:
+        return None
+    last = begun[-1]
+    at, session, dropped = 1, last.session, False
+    spent: dict[int, float] = {}
+    done_s: dict[str, float] = {}
+    for event in events:
+        if event.kind == "run-done" and event.run:
+            done_s[event.run] = float(event.data["run_s"])
+        if event.run is None or event.run != last.run:
+            continue
+        dropped = dropped or event.kind == "run-dropped"
+        session = event.session
+        at = int(event.data.get("at", at))
+        if event.step is not None and "active_s" in event.data:
+            spent[event.step] = float(event.data["active_s"])
+        if event.kind == "back":
+            done_s.pop(event.run, None)
+    number, runs = int(last.data["run"]), int(last.data["runs"])
+    if dropped or last.run is None or (last.run in done_s and number >= runs):
+        return None
+    batch = [e for e in begun if e.data["batch"] == last.data["batch"]]
+    runs_s = tuple(done_s[e.run] for e in batch if e.run in done_s)
+    return Unfinished(
+        last.run, last.data["batch"], last.data["plan"], at, spent, number, runs, runs_s, session
+    )
