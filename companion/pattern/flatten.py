@@ -1,0 +1,128 @@
+"""Curves to points, no farther from the true curve than the table allows.
+
+Each cubic is cut evenly into as many chords as Wang's bound asks for
+(n = sqrt(6/8 * largest second difference / tolerance); G. Wang 1984), all curves of
+the drawing at once; then points that the remaining tolerance does not need are
+taken out. Sixty per cent of the tolerance go to the first step, thirty to the second,
+the rest covers rounding to the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from companion.errors import PatternError
+from companion.pattern.limits import Limits
+from companion.pattern.outline import Floats, Ints, Outline
+
+CHORD_SHARE = 0.6
+THINNING_SHARE = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Polylines:
+    """Points of the subpaths of one shape, one after the other."""
+
+    points: Floats
+    """(M, 2)."""
+    starts: Ints
+    """(S + 1,): first point of each subpath; the last entry is M."""
+    closed: tuple[bool, ...]
+    """(S,): ended by closepath."""
+
+    def each(self) -> list[Floats]:
+        """One array of points per subpath."""
+        return [self.points[a:b] for a, b in zip(self.starts[:-1], self.starts[1:], strict=True)]
+
+
+class PointBudget:
+    """Counts points over the whole drawing against the limit."""
+
+    def __init__(self, limits: Limits, name: str) -> None:
+        self.left = limits.points
+        self.most = limits.points
+        self.name = name
+
+    def take(self, count: int) -> None:
+        """Use up some points.
+
+        Raises:
+            PatternError: more than the limit.
+        """
+        self.left -= count
+        if self.left < 0:
+            raise PatternError(
+                "the drawing has too many points",
+                f"{self.name} needs more than {self.most:,} at its true size",
+                "Simplify its paths in a drawing program, or make it smaller.",
+            )
+
+
+def chord_counts(segments: Floats, straight: np.ndarray, tolerance: float) -> Ints:
+    """Chords per segment by Wang's bound."""
+    second = segments[:, :2] - 2.0 * segments[:, 1:3] + segments[:, 2:]
+    bend = np.sqrt((second**2).sum(axis=2).max(axis=1, initial=0.0))
+    counts = np.ceil(np.sqrt(np.minimum(0.75 * bend / tolerance, 1e12))).astype(np.int64)
+    counts = np.maximum(counts, 1)
+    counts[straight] = 1
+    result: Ints = counts
+    return result
+
+
+def flatten(outline: Outline, tolerance: float, budget: PointBudget) -> Polylines:
+    """Turn a shape's segments into points.
+
+    Args:
+        outline: in the unit of the tolerance.
+        tolerance: largest distance from the true curve.
+        budget: counts the points.
+    """
+    p = outline.segments
+    counts = chord_counts(p, outline.straight, tolerance)
+    total = int(counts.sum())
+    subpaths = len(outline.starts)
+    budget.take(total + subpaths)
+    firsts = np.cumsum(counts) - counts
+    of = np.repeat(np.arange(len(p)), counts)
+    t = ((np.arange(total) - firsts[of] + 1) / counts[of])[:, None]
+    if total == len(p):
+        ends = p[:, 3]
+    else:
+        s = 1.0 - t
+        q = p[of]
+        ends = s * s * s * q[:, 0] + 3 * t * s * s * q[:, 1] + 3 * t * t * s * q[:, 2]
+        ends += t * t * t * q[:, 3]
+    lengths = np.add.reduceat(counts, outline.starts) + 1
+    starts = np.concatenate([[0], np.cumsum(lengths)])
+    points = np.empty((total + subpaths, 2))
+    is_first = np.zeros(total + subpaths, dtype=bool)
+    is_first[starts[:-1]] = True
+    points[is_first] = p[outline.starts, 0]
+    points[~is_first] = ends
+    return Polylines(points, starts, tuple(bool(c) for c in outline.closed))
+
+
+def thin(lines: list[Floats], tolerance: float) -> list[Floats]:
+    """Leave out points nearer to the chord than the tolerance; ends stay.
+
+    A closed line is thinned from its point farthest from the start, so that the
+    start is no reason to keep a needless point, and never to fewer than 4 points.
+    """
+    if not lines:
+        return []
+    counts = np.array([len(line) for line in lines])
+    geometry = shapely.linestrings(
+        np.concatenate(lines), indices=np.repeat(np.arange(len(lines)), counts)
+    )
+    thinned = shapely.simplify(geometry, tolerance, preserve_topology=False)
+    flat, of = shapely.get_coordinates(thinned, return_index=True)
+    bounds = np.searchsorted(of, np.arange(len(lines) + 1))
+    result = []
+    for i, line in enumerate(lines):
+        kept = flat[bounds[i] : bounds[i + 1]]
+        is_ring = len(line) > 3 and bool((line[0] == line[-1]).all())
+        result.append(line if is_ring and len(kept) < 4 else kept)
+    return result

@@ -1,0 +1,67 @@
+"""From a region to numbered pieces and openings, as companion.pattern.model says."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from companion.pattern.model import Opening, Piece
+
+
+def pieces_of(region: BaseGeometry) -> tuple[Piece, ...]:
+    """Number pieces and openings.
+
+    Pieces by area of the outline, largest first, ties by place; openings over the
+    whole pattern, by piece, then top to bottom, left to right.
+
+    Args:
+        region: Polygon or MultiPolygon, valid.
+    """
+    shapes = [_canonical(p) for p in shapely.get_parts(region).tolist() if not p.is_empty]
+    shapes.sort(key=_piece_key)
+    numbered: list[tuple[Polygon, tuple[Opening, ...]]] = []
+    count = 0
+    for index, shape in enumerate(shapes):
+        rings = sorted((Polygon(r) for r in shape.interiors), key=_place)
+        openings = tuple(Opening(count + k + 1, ring, index + 1) for k, ring in enumerate(rings))
+        count += len(openings)
+        numbered.append((shape, openings))
+    within = _within([o for _, openings in numbered for o in openings], shapes)
+    return tuple(
+        Piece(i + 1, shape, openings, within[i]) for i, (shape, openings) in enumerate(numbered)
+    )
+
+
+def _canonical(polygon: Polygon) -> Polygon:
+    """Always the same start and direction for the same region."""
+    normal = shapely.normalize(polygon)
+    assert isinstance(normal, Polygon)
+    return normal
+
+
+def _place(polygon: Polygon) -> tuple[float, float, float, float]:
+    x0, y0, x1, y1 = polygon.bounds
+    return (round(y0, 3), round(x0, 3), round(y1, 3), round(x1, 3))
+
+
+def _piece_key(polygon: Polygon) -> tuple[float, tuple[float, float, float, float]]:
+    return (-round(Polygon(polygon.exterior).area, 6), _place(polygon))
+
+
+def _within(openings: list[Opening], shapes: list[Polygon]) -> list[int | None]:
+    """For each piece, the smallest opening around it."""
+    if not openings or not shapes:
+        return [None] * len(shapes)
+    rings = np.array([o.ring for o in openings], dtype=object)
+    areas = shapely.area(rings)
+    tree = shapely.STRtree(rings)
+    inner = shapely.point_on_surface(np.array(shapes, dtype=object))
+    of, which = tree.query(inner, predicate="within")
+    best: list[int | None] = [None] * len(shapes)
+    for i, j in zip(of.tolist(), which.tolist(), strict=True):
+        held = best[i]
+        if held is None or areas[j] < areas[held]:
+            best[i] = j
+    return [None if j is None else openings[j].number for j in best]

@@ -1,0 +1,101 @@
+"""Tells by its first bytes what a file is, and unpacks svgz within the size limit.
+
+A sawyer who saved the wrong kind of file is told its kind and what to do.
+"""
+
+from __future__ import annotations
+
+import zlib
+
+from companion.errors import PatternError
+from companion.pattern.limits import Limits
+
+EXPORT = "Open it in a drawing program and save it as SVG."
+TRACE = "It is a picture made of dots. Trace it to outlines in a drawing program and save as SVG."
+
+MAGIC: tuple[tuple[bytes, str, str], ...] = (
+    (b"\x89PNG\r\n\x1a\n", "a PNG picture", TRACE),
+    (b"\xff\xd8\xff", "a JPEG picture", TRACE),
+    (b"GIF87a", "a GIF picture", TRACE),
+    (b"GIF89a", "a GIF picture", TRACE),
+    (b"BM", "a BMP picture", TRACE),
+    (b"II*\x00", "a TIFF picture", TRACE),
+    (b"MM\x00*", "a TIFF picture", TRACE),
+    (b"%PDF-", "a PDF document", EXPORT),
+    (b"%!PS", "a PostScript or EPS drawing", EXPORT),
+    (b"\xc5\xd0\xd3\xc6", "an EPS drawing", EXPORT),
+    (b"AutoCAD Binary DXF", "a binary DXF drawing", EXPORT),
+    (b"AC10", "a DWG drawing", EXPORT),
+    (b"PK\x03\x04", "a ZIP archive", "Unpack it first, then name the SVG file inside."),
+    (b"\xd7\xcd\xc6\x9a", "a WMF drawing", EXPORT),
+    (b"7z\xbc\xaf", "a 7z archive", "Unpack it first, then name the SVG file inside."),
+    (b"Rar!", "a RAR archive", "Unpack it first, then name the SVG file inside."),
+    (b"{\\rtf", "a text document", EXPORT),
+    (b"solid ", "an STL model", EXPORT),
+)
+"""Leading bytes, what they mean, what to do. Sources: the formats' own
+specifications (PNG 5.2, JFIF, GIF89a, TIFF 6.0, ISO 32000 7.5.2, PKWARE APPNOTE
+4.3.7); DXF and DWG signatures from memory."""
+
+
+def refuse_other_formats(data: bytes, name: str) -> None:
+    """Raise when the bytes are a known format that is not SVG.
+
+    Raises:
+        PatternError: naming the format and the remedy.
+    """
+    if not data.strip(b"\x00 \t\r\n"):
+        raise PatternError(
+            "the drawing is empty", f"{name} holds no bytes to read", "Save the drawing again."
+        )
+    for lead, kind, remedy in MAGIC:
+        if data.startswith(lead):
+            raise PatternError("the drawing is not SVG", f"{name} is {kind}", remedy)
+    if data.startswith(b"RIFF") and data[8:12] == b"WEBP":
+        raise PatternError("the drawing is not SVG", f"{name} is a WebP picture", TRACE)
+    head = data[:400].lstrip().upper()
+    if head.startswith(b"0") and b"SECTION" in head:
+        raise PatternError("the drawing is not SVG", f"{name} is a DXF drawing", EXPORT)
+    if b"<HTML" in head and b"<SVG" not in head:
+        raise PatternError(
+            "the drawing is not SVG",
+            f"{name} is a web page",
+            "Save the drawing itself, not the page that shows it.",
+        )
+
+
+def unpack(data: bytes, name: str, limits: Limits) -> bytes:
+    """Undo gzip if the bytes are compressed (svgz), within the size limit.
+
+    Raises:
+        PatternError: too large before or after, or damaged.
+    """
+    if len(data) > limits.file_bytes:
+        raise too_large(name, limits)
+    if not data.startswith(b"\x1f\x8b"):
+        return data
+    stream = zlib.decompressobj(wbits=31)
+    try:
+        plain = stream.decompress(data, limits.file_bytes + 1)
+    except zlib.error as error:
+        raise PatternError(
+            "the compressed drawing is damaged", f"{name}: {error}", "Save it again as plain SVG."
+        ) from error
+    if len(plain) > limits.file_bytes:
+        raise too_large(name, limits)
+    if not stream.eof:
+        raise PatternError(
+            "the compressed drawing is damaged",
+            f"{name} ends before its packed data does",
+            "Save it again as plain SVG.",
+        )
+    return plain
+
+
+def too_large(name: str, limits: Limits) -> PatternError:
+    """The refusal for a file over the size limit."""
+    return PatternError(
+        "the drawing is too large",
+        f"{name} holds more than {limits.file_bytes // 2**20} MiB",
+        "Simplify the paths or remove pictures in a drawing program, then save again.",
+    )
