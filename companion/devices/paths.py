@@ -17,14 +17,24 @@ HOME_VARIABLE = "KERFSIDE_HOME"
 _PACKAGE = Path(__file__).resolve().parent.parent
 
 
+def config_folder() -> Path:
+    """Where settings live; need not exist."""
+    return _folder("config")
+
+
+def data_folder() -> Path:
+    """Where the log and what belongs to it live; need not exist."""
+    return _folder("data")
+
+
 def settings_file() -> Path:
     """The user's settings.toml; need not exist."""
-    return _folder("config") / "settings.toml"
+    return config_folder() / "settings.toml"
 
 
 def journal_file() -> Path:
     """The log; need not exist."""
-    return _folder("data") / "journal.sqlite3"
+    return data_folder() / "journal.sqlite3"
 
 
 def cache_folder() -> Path:

@@ -113,7 +113,7 @@ def plan_project(
         ShopError: an unknown material or blade.
         PlanStopped: the user asked for it.
     """
-    from companion.pattern.read import read_pattern
+    from companion.pattern.reader import read_pattern
 
     # an unknown material is told before a long reading
     tables.material(spec.material)
