@@ -26,10 +26,6 @@ CAPS: dict[str, Literal["round", "square", "flat"]] = {
     "round": "round",
     "square": "square",
 }
-    "butt": "flat",
-    "round": "round",
-    "square": "square",
-}
 
 
 class DashBudget:
