@@ -61,6 +61,8 @@ class Wanted:
     clear_mm: float
     """Radius around ``at_mm`` that is taken: the hole with its cross."""
     cut: int | None
+    centred: bool = False
+    """Whether the label may stand on the place itself."""
 
 
 def box_mm(text: str, size_mm: float) -> tuple[float, float]:
@@ -89,6 +91,11 @@ def with_numbers(scene: Scene) -> tuple[Scene, tuple[str, ...]]:
         if d.role == "hole" and d.cut is not None
     ]
     wanted += [Wanted("note", n.letter, n.at_mm, 0.4, None) for n in scene.notes]
+    return place_labels(scene, wanted)
+
+
+def place_labels(scene: Scene, wanted: list[Wanted]) -> tuple[Scene, tuple[str, ...]]:
+    """Place any labels on a scene; see :func:`with_numbers`."""
     if not wanted:
         return scene, ()
     return _Placer(scene, wanted).run()
@@ -165,9 +172,10 @@ class _Placer:
         with np.errstate(divide="ignore"):
             edge = np.minimum(box[0] / 2 / np.abs(cos), box[1] / 2 / np.abs(sin))
         reach = want.clear_mm + gap + edge
-        return np.column_stack(
+        around = np.column_stack(
             [(want.at_mm[0] + reach * cos).ravel(), (want.at_mm[1] + reach * sin).ravel()]
         )
+        return np.vstack([np.array([want.at_mm]), around]) if want.centred else around
 
     def _clear(self, i: int, centres: Floats, box: tuple[float, float], own_region: bool) -> Floats:
         """Those centres that leave no doubt which hole is meant."""

@@ -255,16 +255,16 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
     """Findings with a place that the sawyer must mind at the board, lettered A, B, ..."""
     placed = [f for f in plan.findings if f.at_mm is not None and f.severity != "note"]
     return tuple(
-        Note(_letter(i), f.at_mm, f"{f.text} {f.remedy}".strip())
+        Note(letter(i), f.at_mm, f"{f.text} {f.remedy}".strip())
         for i, f in enumerate(placed)
         if f.at_mm is not None
     )
 
 
-def _letter(index: int) -> str:
+def letter(index: int) -> str:
     """A, B, ..., Z, AA, AB, ...
 
-    >>> [_letter(i) for i in (0, 25, 26, 51, 52)]
+    >>> [letter(i) for i in (0, 25, 26, 51, 52)]
     ['A', 'Z', 'AA', 'AZ', 'BA']
     """
     text = ""

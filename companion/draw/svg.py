@@ -54,9 +54,9 @@ def svg_text(scene: Scene, title: str = "", bars: bool = True) -> str:
         "svg",
         {
             "xmlns": NAMESPACE,
-            "width": f"{_number(width)}mm",
-            "height": f"{_number(height)}mm",
-            "viewBox": " ".join(_number(v) for v in (x0, y0, width, height)),
+            "width": f"{number_text(width)}mm",
+            "height": f"{number_text(height)}mm",
+            "viewBox": " ".join(number_text(v) for v in (x0, y0, width, height)),
             "fill": "none",
             "stroke": "black",
             "stroke-linejoin": "round",
@@ -70,9 +70,9 @@ def svg_text(scene: Scene, title: str = "", bars: bool = True) -> str:
         boxed = [lb for lb in full.labels if lb.role == role == "note"]
         if not (lines or discs or boxed):
             continue
-        attributes = {"id": role, "stroke-width": _number(pen.width_mm)}
+        attributes = {"id": role, "stroke-width": number_text(pen.width_mm)}
         if pen.dash_mm:
-            attributes["stroke-dasharray"] = " ".join(_number(d) for d in pen.dash_mm)
+            attributes["stroke-dasharray"] = " ".join(number_text(d) for d in pen.dash_mm)
         group = ET.SubElement(root, "g", attributes)
         if role == "piece-line":
             for line in lines:
@@ -84,8 +84,8 @@ def svg_text(scene: Scene, title: str = "", bars: bool = True) -> str:
             (x, y), (w, h) = label.at_mm, label.box_mm
             ET.SubElement(group, "path", {"d": path_data([marks.box(x - w / 2, y - h / 2, w, h)])})
         for disc in discs:
-            place = {"cx": _number(disc.at_mm[0]), "cy": _number(disc.at_mm[1])}
-            ET.SubElement(group, "circle", {**place, "r": _number(disc.radius_mm)})
+            place = {"cx": number_text(disc.at_mm[0]), "cy": number_text(disc.at_mm[1])}
+            ET.SubElement(group, "circle", {**place, "r": number_text(disc.radius_mm)})
     add_labels(root, full.labels)
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + ET.tostring(root, encoding="unicode") + "\n"
 
@@ -103,8 +103,8 @@ def add_labels(root: ET.Element, labels: Iterable[Label]) -> None:
         text = ET.SubElement(
             group,
             "text",
-            {"x": _number(label.at_mm[0]), "y": _number(base),
-             "font-size": _number(label.size_mm)},
+            {"x": number_text(label.at_mm[0]), "y": number_text(base),
+             "font-size": number_text(label.size_mm)},
         )  # fmt: skip
         text.text = label.text
 
@@ -119,15 +119,15 @@ def path_data(polylines: Iterable[Sequence[Point]]) -> str:
     for points in polylines:
         closed = len(points) > 2 and points[0] == points[-1]
         shown = points[:-1] if closed else points
-        text = [f"{_number(x)} {_number(y)}" for x, y in shown]
+        text = [f"{number_text(x)} {number_text(y)}" for x, y in shown]
         parts.append(f"M{text[0]}L{' '.join(text[1:])}{'Z' if closed else ''}")
     return "".join(parts)
 
 
-def _number(value: float) -> str:
+def number_text(value: float) -> str:
     """A coordinate to a micrometre, without idle zeros.
 
-    >>> _number(1.50004), _number(-0.0), _number(12)
+    >>> number_text(1.50004), number_text(-0.0), number_text(12)
     ('1.5', '0', '12')
     """
     text = f"{value:.3f}".rstrip("0").rstrip(".")
