@@ -67,3 +67,15 @@ def _folder(kind: str) -> Path:
         "cache": platformdirs.user_cache_path,
     }
     return find[kind](APP, appauthor=False)
+
+
+def resolve_project(named: Path) -> Path:
+    """What the sawyer named: a path, or else a demo project by its name.
+
+    >>> resolve_project(Path("harbour_sign")).name
+    'harbour_sign'
+    """
+    if named.exists() or len(named.parts) != 1 or named.suffix:
+        return named
+    demo = shipped("demo_projects") / named.name.replace("-", "_")
+    return demo if (demo / "project.toml").is_file() else named

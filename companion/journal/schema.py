@@ -50,8 +50,8 @@ _FIRST: Migration = (
     """,
     """
     CREATE TABLE plan (
-        hash TEXT PRIMARY KEY,        -- SHA-256 of the plan's JSON
-        body BLOB NOT NULL            -- that JSON, deflated
+        hash TEXT PRIMARY KEY,        -- its key, made from cuts, steps and minutes
+        body BLOB NOT NULL            -- its JSON, deflated
     )
     """,
     *(

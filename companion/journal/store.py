@@ -25,7 +25,6 @@ from companion.errors import JournalError
 from companion.journal.model import Entry, Event, Source
 from companion.journal.schema import APPLICATION_ID, MIGRATIONS, Migration, migrate, version
 
-FILE_NAME = "journal.sqlite"
 BUSY_MS = 3000
 """How long a write waits for another program that writes."""
 

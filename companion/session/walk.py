@@ -2,7 +2,7 @@
 
 Rules kept here:
 
-* what an input confirms is in the journal before :meth:`Walk.feed` returns;
+* what an input confirms is in the journal before :meth:`Walk.take` returns;
 * when the journal refuses, Done, Back and Note are refused too, but whatever takes
   the power away (STOP, pause, mishap, leave) is done all the same and written later;
 * STOP waits for no disk: it is written by :meth:`Walk.flush`, which the caller calls as
@@ -12,7 +12,6 @@ Rules kept here:
 
 from __future__ import annotations
 
-import hashlib
 import random
 import time
 import uuid
@@ -29,6 +28,7 @@ from companion.session.machine import Machine, Start
 from companion.session.model import Close, Cue, Effect, Record, Say, State
 from companion.session.resume import (
     Unfinished,
+    plan_key,
     step_keys,
     stored_step_keys,
     unfinished,
@@ -59,7 +59,6 @@ class Walk:
         runs: int | None = None,
         anew: bool = False,
         ticking: bool = False,
-        plan_text: str | None = None,
         seed: int = 1,
     ) -> None:
         """Bind them; nothing is read or written yet.
@@ -71,7 +70,6 @@ class Walk:
             runs: how many runs are wanted; None: as the open batch says, else one.
             anew: drop an open run instead of going on with it.
             ticking: the caller promises a Tick at least every few seconds.
-            plan_text: the plan's JSON, when the caller has it already.
             seed: of a rehearsal's spread of times.
         """
         self.machine = machine
@@ -84,7 +82,6 @@ class Walk:
         self.trouble: JournalError | None = None
         """Why what happened is not yet in the journal; None when all is written."""
         self._runs, self._anew, self._ticking = runs, anew, ticking
-        self._plan_text = plan_text
         self._session = uuid.uuid4().hex[:16]
         self._run: str | None = None
         self._batch = ""
@@ -106,23 +103,21 @@ class Walk:
 
     # ------------------------------------------------------------- moving
 
-    def start(self) -> list[Shown]:
+    def begin(self) -> list[Shown]:
         """Open the session: find an open run, write the beginning, show the checklist.
 
         Raises:
             JournalError: it cannot be written; nothing has begun.
         """
         plan = self.machine.plan
-        text = self._plan_text or plan.to_json()
-        plan_hash = hashlib.sha256(text.encode()).hexdigest()
-        work = work_key(plan)
+        work, plan_hash = work_key(plan), plan_key(plan)
         self._facts = {
             "work": work, "plan": plan_hash, "project": plan.project.name,
             "material": plan.board.material, "thickness_mm": plan.board.thickness_mm,
             "stack": plan.board.stack, "blade": plan.blade.number, "rehearsed": self.rehearsed,
         }  # fmt: skip
         if not self.journal.has_plan(plan_hash):
-            self.journal.keep_plan(plan_hash, text)
+            self.journal.keep_plan(plan_hash, plan.to_json())
         offset_min = time.localtime(self.clock.wall_s()).tm_gmtoff // 60
         self._note("session-start", {
             "version": __version__, "utc_offset_min": offset_min, "rehearsed": self.rehearsed,
@@ -187,14 +182,13 @@ class Walk:
                 self._pending.append(self._entry(
                     Record("progress", data, step.number, step.cut, step.stage)))  # fmt: skip
 
-    def feed(self, event: m.Input) -> list[Shown]:
+    def take(self, event: m.Input) -> list[Shown]:
         """Take one input; what it did is on disk when this returns (STOP excepted, see above).
 
         Returns:
-            What to say and sound, in order; look at :meth:`view` for what to show.
-
-        Raises:
-            JournalError: Done, Back or Note could not be written, and was not done.
+            What to say and sound, in order; look at :meth:`view` for what to show. When
+            the journal refuses, ``trouble`` holds its error, and a Done, Back or Note
+            has not been done.
         """
         before = self._rehearse(event) if self.rehearsed else []
         self._look_at_clocks()
@@ -210,7 +204,7 @@ class Walk:
             if isinstance(event, m.Done | m.Back | m.Note):
                 del self._pending[kept:]
                 self._run = run
-                raise
+                return before + self._tell(error, aloud=True)
             shown += self._tell(error)
         self.state = state
         return before + shown
@@ -230,15 +224,17 @@ class Walk:
             JournalError: something could still not be written.
         """
         if self.state.mode != "left":
-            self.feed(m.Leave())
+            self.take(m.Leave())
         self._write()
 
     # ------------------------------------------------------------- writing
 
-    def _tell(self, error: JournalError) -> list[Shown]:
-        first, self.trouble = self.trouble is None, error
-        say = self.machine.words.say("The log cannot be written.")
-        return [Say(say, "guard")] if first else []
+    def _tell(self, error: JournalError, aloud: bool = False) -> list[Shown]:
+        """Say that the log is stuck: once, or whenever something was refused."""
+        aloud, self.trouble = aloud or self.trouble is None, error
+        say = self.machine.words.say("Not done: the log cannot be written. {remedy}",
+                                     remedy=error.remedy)  # fmt: skip
+        return [Cue("attention"), Say(say, "guard")] if aloud else []
 
     def _write(self) -> None:
         if self._pending:
@@ -277,7 +273,8 @@ class Walk:
         mono_s, boot_s, wall_s = (b - a for a, b in zip(self._looked, now, strict=True))
         self._looked = now
         asleep_s = boot_s - mono_s if boot_s - mono_s > JITTER_S else 0.0
-        if self._ticking and not self.rehearsed and mono_s > GAP_S:
+        running = self.state.since_s is not None
+        if self._ticking and running and not self.rehearsed and mono_s > GAP_S:
             # no clock stood still, but nobody was there: asleep, or the program was halted
             self._asleep_s += mono_s
             asleep_s += mono_s
@@ -301,5 +298,5 @@ class Walk:
         while left_s > 0:
             self.clock.advance(min(1.0, left_s))
             left_s -= 1.0
-            shown += self.feed(m.Tick())
+            shown += self.take(m.Tick())
         return shown
