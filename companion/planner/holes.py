@@ -79,7 +79,7 @@ class HolePlaces:
         self._work = work
         self._size = np.array([width_mm, height_mm])
         self._rules = rules
-        self._taken: dict[int, list[tuple[float, float, float]]] = defaultdict(list)
+        self._taken: dict[int, list[tuple[int, float, float, float]]] = defaultdict(list)
 
     @staticmethod
     def region_of(contour: Contour) -> int:
@@ -106,7 +106,7 @@ class HolePlaces:
         free = np.minimum(apart - rules.margin_mm, edge - rules.frame_mm)
         taken = self._taken[self.region_of(contour)]
         if taken:
-            holes = np.array(taken)
+            holes = np.array([row[1:] for row in taken])
             gap = np.hypot(*(centres[:, None, :] - holes[None, :, :2]).transpose(2, 0, 1))
             free = np.minimum(free, (gap - holes[:, 2] - rules.margin_mm).min(axis=1))
         return np.asarray(free, dtype=np.float64)
@@ -126,7 +126,11 @@ class HolePlaces:
 
     def take(self, contour: Contour, centre: Point, radius_mm: float) -> None:
         """Remember a hole, so that others keep clear of it."""
-        self._taken[self.region_of(contour)].append((*centre, radius_mm))
+        self._taken[self.region_of(contour)].append((contour.index, *centre, radius_mm))
+
+    def taken(self, contour: Contour) -> tuple[tuple[int, float, float, float], ...]:
+        """Holes already in the same stretch of waste: contour, x, y, radius."""
+        return tuple(self._taken[self.region_of(contour)])
 
 
 def no_drill(blade: BladeSize, drills: Sequence[Drill], rules: HoleRules, words: Words) -> Finding:
@@ -161,7 +165,7 @@ def no_room(
         rules: margins.
         words: the language.
     """
-    most = 2.0 * (radius_mm - rules.margin_mm)
+    most = 2.0 * (radius_mm - rules.tight_margin_mm)
     need = blade.passes_mm + rules.slack_mm
     where = (
         words.say("The waste of opening {n}", n=contour.opening)

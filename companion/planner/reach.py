@@ -6,8 +6,8 @@ the rear of the saw. The frame stands ``throat`` behind the blade at p: no corne
 the board may lie further back than that, (c - p) . (-u) <= throat - margin, which is
 the rule of design 5.4, (p - c) . u <= throat - margin.
 
-Whole lines are tested at once; nothing here is sampled more coarsely than a
-vertex, and a turn on the spot is tested over its whole swing.
+Whole lines are tested at once; nothing is sampled more coarsely than a vertex,
+and a turn on the spot is tested over its whole swing.
 """
 
 from __future__ import annotations
@@ -16,18 +16,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from companion.planner.linework import Bools, Floats
+from companion.planner.linework import Bools, Floats, Line
 from companion.shop.model import SawProfile
+
+FINE_MM = 2.0
+"""Stretches between which the feasible ones are told from the others."""
+STEADY = float(np.cos(np.radians(0.01)))
+"""Headings nearer than this are one: no swing between them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reach:
-    """What the saw allows with one board.
-
-    The board is given by its corners (k, 2), mm; any convex outline will do.
-    """
+    """What the saw allows with one board; any convex board will do."""
 
     corners_mm: Floats
+    """Corners of the board (k, 2)."""
     throat_mm: float
     """Blade to frame, less the margin."""
 
@@ -43,10 +46,6 @@ class Reach:
         """
         front = (self.corners_mm @ heading.T).min(axis=0)
         return np.asarray((at * heading).sum(axis=1) - front, dtype=np.float64)
-
-    def clears(self, at: Floats, heading: Floats) -> Bools:
-        """Whether the board clears the frame at each place."""
-        return np.asarray(self.behind(at, heading) <= self.throat_mm, dtype=np.bool_)
 
     def swing(self, at: Floats, before: Floats, after: Floats) -> Floats:
         """Furthest reach behind the blade while the work turns on the spot, mm.
@@ -70,6 +69,11 @@ class Reach:
         within = np.mod(angle - low, 2 * np.pi) <= np.abs(b - a)
         return np.asarray(np.where(within, size, ends).max(axis=1), dtype=np.float64)
 
+    def never_meets(self, xy: Floats) -> bool:
+        """Whether the board clears at these places (n, 2) whatever the heading."""
+        to = xy[:, None, :] - self.corners_mm[None, :, :]
+        return bool((np.hypot(to[:, :, 0], to[:, :, 1]) <= self.throat_mm).all())
+
 
 def reach_of(saw: SawProfile, width_mm: float, height_mm: float) -> Reach:
     """The reach of a saw with a rectangular board whose top left is the origin."""
@@ -79,27 +83,109 @@ def reach_of(saw: SawProfile, width_mm: float, height_mm: float) -> Reach:
     return Reach(corners, saw.throat_mm - saw.margin_mm)
 
 
-def worst(reach: Reach, line_mm: Floats) -> tuple[float, int]:
-    """The furthest reach behind the blade along a path, and at which place of it.
+@dataclass(frozen=True, slots=True, eq=False)
+class Stretches:
+    """A path as straight stretches: positions of both ends, heading, reach behind."""
 
-    Swings at its vertices are included.
+    start: Floats
+    end: Floats
+    heading: Floats
+    behind_mm: Floats
+    """Furthest reach over the stretch and over the swings at its two ends (m,)."""
+
+
+def stretches(reach: Reach, path: Floats, closed: bool, turned_deg: float = 0.0) -> Stretches:
+    """Reach behind the blade along a path.
+
+    Args:
+        reach: of the saw with the board.
+        path: vertices (n, 2); a closed one repeats its first point.
+        closed: whether the work also swings from the last stretch into the first.
+        turned_deg: how far the blade is turned in its clamps, clockwise seen from
+            above; 90 cuts sideways.
+    """
+    step = np.diff(path, axis=0)
+    size = np.hypot(step[:, 0], step[:, 1])
+    keep = size > 1e-9
+    start, end = path[:-1][keep], path[1:][keep]
+    heading = step[keep] / size[keep, None]
+    if turned_deg:
+        c, s = np.cos(np.radians(turned_deg)), np.sin(np.radians(turned_deg))
+        heading = heading @ np.array([[c, s], [-s, c]])
+    behind = np.maximum(reach.behind(start, heading), reach.behind(end, heading))
+    after = np.roll(heading, -1, axis=0)
+    sharp = (heading * after).sum(axis=1) < STEADY
+    if not closed and len(sharp):
+        sharp[-1] = False
+    where = np.flatnonzero(sharp)
+    if len(where):
+        swing = reach.swing(end[where], heading[where], after[where])
+        np.maximum.at(behind, where, swing)
+        np.maximum.at(behind, (where + 1) % len(behind), swing)
+    return Stretches(start, end, heading, behind)
+
+
+def worst(reach: Reach, path: Floats) -> tuple[float, tuple[float, float]]:
+    """The furthest reach behind the blade along an open path, mm, and where."""
+    s = stretches(reach, path, closed=False)
+    k = int(np.argmax(s.behind_mm))
+    first = float(reach.behind(s.start[k : k + 1], s.heading[k : k + 1])[0])
+    at = s.start[k] if first >= float(s.behind_mm[k]) - 1e-9 else s.end[k]
+    return float(s.behind_mm[k]), (float(at[0]), float(at[1]))
+
+
+def feasible(reach: Reach, line: Line) -> tuple[Floats, Bools, Bools]:
+    """Which stretches of a closed line clear the frame, each way.
 
     Returns:
-        Millimetres behind the blade, and the index of the vertex where it happens.
+        Arc lengths at which fine stretches begin (m,), whether each clears when cut
+        clockwise (m,), and when cut anticlockwise (m,).
     """
-    step = np.diff(line_mm, axis=0)
-    size = np.hypot(step[:, 0], step[:, 1])
-    index = np.flatnonzero(size > 1e-9)
-    unit = step[index] / size[index, None]
-    first = reach.behind(line_mm[index], unit)
-    second = reach.behind(line_mm[index + 1], unit)
-    both = np.concatenate([first, second])
-    where = np.concatenate([index, index + 1])
-    top = int(np.argmax(both))
-    best, at = float(both[top]), int(where[top])
-    if len(index) > 1:
-        swings = reach.swing(line_mm[index[1:]], unit[:-1], unit[1:])
-        top = int(np.argmax(swings))
-        if float(swings[top]) > best:
-            best, at = float(swings[top]), int(index[1:][top])
-    return best, at
+    n = max(8, int(np.ceil(line.length / FINE_MM)))
+    even = np.arange(n) * (line.length / n)
+    arc: Floats = np.unique(np.concatenate([even, line.along[:-1]])).astype(np.float64)
+    arc = arc[np.concatenate([[True], np.diff(arc) > 1e-7])]
+    path = line.at(np.append(arc, line.length))
+    path[-1] = path[0]
+    there = stretches(reach, path, closed=True).behind_mm <= reach.throat_mm
+    back = stretches(reach, path[::-1], closed=True).behind_mm <= reach.throat_mm
+    return arc, np.asarray(there), np.asarray(back[::-1])
+
+
+def two_runs(reach: Reach, line: Line) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Where a cut may start and where its two runs may meet, when neither way clears.
+
+    From the start one run goes clockwise and, after threading again or drawing back,
+    the other anticlockwise, until they meet.
+
+    Returns:
+        Arc lengths between which the start may lie, and between which the meeting
+        place; the second of each may exceed the line's length by up to a lap. None
+        when no place serves, or when one direction alone clears.
+    """
+    arc, there, back = feasible(reach, line)
+    if not (there | back).all() or there.all() or back.all():
+        return None
+    n = len(arc)
+    only_there, only_back = there & ~back, back & ~there
+    first = int(np.flatnonzero(only_back)[-1])
+    order = (np.arange(n) + first + 1) % n
+    # walk on from the last stretch that needs going back: first free, then those that
+    # need going there, then free, then those that need going back; no other pattern will do
+    kind = np.where(only_there, 1, np.where(only_back, -1, 0))[order]
+    need_there = np.flatnonzero(kind == 1)
+    need_back = np.flatnonzero(kind == -1)
+    early_back = need_back[need_back < need_there[0]]
+    if ((need_back > need_there[0]) & (need_back < need_there[-1])).any():
+        return None
+    free_from = int(early_back[-1]) + 1 if len(early_back) else 0
+    late_back = need_back[need_back > need_there[-1]]
+    free_to = int(late_back[0]) if len(late_back) else n
+
+    def at(k: int) -> float:
+        laps, j = divmod(first + 1 + k, n)
+        return float(arc[j] + laps * line.length)
+
+    start = (at(free_from), at(int(need_there[0])))
+    meet = (at(int(need_there[-1]) + 1), at(free_to))
+    return start, meet

@@ -21,6 +21,8 @@ class HoleRules:
 
     margin_mm: float
     """Wood between the hole's edge and any line."""
+    tight_margin_mm: float
+    """The same at the widest spot of tight waste."""
     slack_mm: float
     """The blade's diagonal passes with this much to spare."""
     steps_up: int

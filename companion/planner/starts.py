@@ -1,28 +1,31 @@
 """Where a cut starts and ends, which way it goes, and how the blade gets there.
 
-The rules kept (design 5.4): a start lies on a straight stretch or at a corner, where
-its lip can be cleaned or does not show, with the piece thick behind it; the travel
-takes delicate stretches early, while their waste is still firmly held, and ends where
-the piece is sturdy; the board clears the throat. The sawyer's pins come first,
-and one that cannot be kept is refused with its reason.
+The rules kept (design 5.4): of the candidate starts the cheapest is taken that has
+room for a hole beside it, with a lead-in through waste alone; the travel takes
+delicate stretches early and the board clears the throat. The sawyer's pins come first,
+and one that cannot be kept is refused with its reason. A contour that clears in
+neither direction starts where two runs from its hole serve, if any place does.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point
 from companion.planner.contours import Contour, Rooms
-from companion.planner.corners import Corner, corners
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
 from companion.planner.linework import Floats, Line, Linework
+from companion.planner.places import EARLY_COST, Places, candidates, plain_place
 from companion.planner.plan import Direction
-from companion.planner.reach import Reach, worst
+from companion.planner.project import Pin
+from companion.planner.reach import Reach, two_runs, worst
+from companion.planner.resorts import Resort, resort, told
 from companion.planner.rules import Rules
 from companion.shop.model import BladeSize, Drill
 from companion.words.catalogue import ENGLISH, Words
@@ -33,29 +36,12 @@ PIN_SNAP_MM = 1.0
 """A pin this near to a corner means the corner."""
 TRIES = 32
 """Best starts, each with its direction, for which holes are sought."""
-
-Places = NDArray[np.intp]
-
-# What a start costs, relative to each other; a judgement, no source. The whole cost of a
-# start on a tight curve (2) outweighs any gain by order (1.2) or thickness (1).
-CURVE_COST, THIN_COST, EARLY_COST = 2.0, 1.0, 1.2
-WASTE_CORNER_COST, TIP_CORNER_COST, SHARP_TIP_COST = -0.3, -0.1, 0.6
-SMALL_DRILL_COST, SQUARE_LEAD_COST, LEAD_COST_PER_MM = 0.15, 0.1, 0.01
+SMALL_DRILL_COST, SQUARE_LEAD_COST, LEAD_COST_PER_MM, FAR_COST_PER_MM = 0.15, 0.1, 0.01, 0.05
+"""Relative to the costs of places: thin drill, lead square to the line, long lead."""
 OUT_OF_REACH_COST = 10.0
 
-
-@dataclass(frozen=True, slots=True)
-class Pin:
-    """What the sawyer decided about one cut."""
-
-    start_mm: Point
-    """On or near the line, board mm."""
-    opening: int | None = None
-    """Number of the opening; None pins a piece's outside cut."""
-    piece: int | None = None
-    """Number of the piece; only read when ``opening`` is None."""
-    direction: Direction | None = None
-    """None leaves it to the planner."""
+Indices = NDArray[np.intp]
+DIRECTIONS: tuple[Direction, Direction] = ("clockwise", "anticlockwise")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,82 +57,335 @@ class Entry:
     lead_mm: tuple[Point, ...]
     """From the hole's centre to the start, both included, through waste alone."""
     start_mm: Point
+    """Where the line is met and left: the place of the lip."""
     direction: Direction
+    """As seen on the board; with two runs that of the first."""
     line_mm: tuple[Point, ...]
     """Closed, first = last = start, in travel order."""
     start_arc_mm: float
     """Arc length of the start on the contour's clockwise line."""
+    meet_along_mm: float | None = None
+    """None: one run. Else the first run stops this far along the line, and a second
+    goes from the start the other way until it meets it."""
+    shares: int | None = None
+    """Index of the contour whose hole it uses, in the same waste; None: its own."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Places:
-    """Candidate starts on one line, (k,) and (k, 2) arrays, clockwise travel."""
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What all contours of a plan have in common."""
 
-    arc: Floats
-    xy: Floats
-    arriving: Floats
-    leaving: Floats
-    waste: Floats
-    """Unit direction into the waste; at a corner its bisector."""
-    waste_deg: Floats
-    """180 on a straight stretch."""
-    cost: Floats
-    """Without direction and hole."""
-    early: Floats
-    """Share of the way at which delicate stretches are cut, clockwise, 0 to 1."""
-
-    def only(self, j: int) -> _Places:
-        """The candidate at one index alone."""
-        return _Places(**{name: getattr(self, name)[j : j + 1] for name in _Places.__slots__})
+    work: Linework
+    """All lines."""
+    rooms: Rooms
+    """Their waste."""
+    size_mm: tuple[float, float]
+    """Width and height of the board."""
+    blade: BladeSize
+    """The chosen one."""
+    drills: tuple[Drill, ...]
+    """The sawyer's set."""
+    rules: Rules
+    """Of the skill level."""
+    thickness_mm: float
+    """Of one board."""
+    reach: Reach | None = None
+    """Of the saw; None leaves it out of account."""
+    pins: tuple[Pin, ...] = ()
+    """What the sawyer decided."""
+    blades: tuple[BladeSize, ...] = ()
+    """All the shop knows, to name one that would fit."""
+    words: Words = ENGLISH
+    """The language of the findings."""
 
 
 def enter_all(
-    work: Linework,
-    rooms: Rooms,
-    size_mm: tuple[float, float],
-    blade: BladeSize,
-    drills: Sequence[Drill],
-    rules: Rules,
-    thickness_mm: float,
-    reach: Reach | None = None,
-    pins: Sequence[Pin] = (),
-    blades: Sequence[BladeSize] = (),
-    words: Words = ENGLISH,
+    task: Task, tick: Callable[[float], None] | None = None
 ) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:
     """Find hole, lead-in, start and direction of every contour.
 
     Args:
-        work: all lines.
-        rooms: their waste.
-        size_mm: width and height of the board.
-        blade: the chosen one.
-        drills: the sawyer's set.
-        rules: of the skill level.
-        thickness_mm: of one board.
-        reach: of the saw; None leaves it out of account.
-        pins: what the sawyer decided.
-        blades: all the shop knows, to name one that would fit.
-        words: the language of the findings.
+        task: what to enter, with what.
+        tick: told the share done, 0 to 1; it may raise to stop the work.
 
     Returns:
         One entry per contour, by index, and what was found on the way.
     """
-    fits = fitting_drills(blade, drills, rules.hole)
-    findings: list[Finding] = []
-    if not fits:
-        findings.append(no_drill(blade, drills, rules.hole, words))
-    places = HolePlaces(work, *size_mm, rules.hole)
-    maker = _Enterer(work, rooms, places, blade, fits, rules, thickness_mm, reach, words)
+    enterer = _Enterer(task)
     entries = []
-    for contour in work.contours:
-        pin = _pin_for(contour, pins)
-        entry, notes = maker.enter(contour, pin)
-        findings += notes
-        if entry.drill is None and fits:
-            at, radius = widest_spot(rooms.of(contour))
-            findings.append(no_room(contour, at, radius, blade, blades, drills, rules.hole, words))
-        entries.append(entry)
+    for contour in task.work.contours:
+        entries.append(enterer.enter(contour))
+        if tick is not None:
+            tick(len(entries) / len(task.work.contours))
+    findings = list(enterer.findings)
+    if task.reach is not None:
+        findings += told(enterer.resorts, task.reach, task.words)
     return tuple(entries), tuple(findings)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ways:
+    """The two directions of one contour: clockwise, anticlockwise."""
+
+    cost: Floats
+    """Extra cost of each (2,): out of the saw's reach."""
+    start: tuple[float, float] | None = None
+    """Arc lengths between which two runs may start; None: one run."""
+    meet: tuple[float, float] | None = None
+    """Arc lengths between which they may meet."""
+
+    def allow(self, arc: Floats, length: float) -> Floats:
+        """Extra cost of starts where two runs do not serve: (k,)."""
+        if self.start is None:
+            return np.zeros(len(arc))
+        inside = np.mod(arc - self.start[0], length) <= self.start[1] - self.start[0] + 1e-6
+        return np.where(inside, 0.0, OUT_OF_REACH_COST)
+
+
+class _Enterer:
+    """Enters contours one after another; holes already placed are kept clear of."""
+
+    def __init__(self, task: Task) -> None:
+        self._task, self._work, self._rules = task, task.work, task.rules
+        self._fits = fitting_drills(task.blade, task.drills, task.rules.hole)
+        self._places = HolePlaces(task.work, *task.size_mm, task.rules.hole)
+        self._keep: BaseGeometry | None = None
+        self.findings: list[Finding] = []
+        self.resorts: list[Resort] = []
+        if not self._fits:
+            self.findings.append(no_drill(task.blade, task.drills, task.rules.hole, task.words))
+
+    def enter(self, contour: Contour) -> Entry:
+        """One contour; whatever cannot be as wished is added to the findings."""
+        line = self._work.lines[contour.index]
+        ways = self._ways(line)
+        task = self._task
+        spots = candidates(self._work, contour, task.blade, self._rules, task.thickness_mm)
+        entry = self._pinned(contour, line, spots, ways) if self._fits else None
+        if entry is None and self._fits:
+            entry = self._beside(contour, line, spots, ways)
+        if entry is None:
+            entry = self._widest(contour, line, spots, ways)
+        if entry.drill is not None and entry.shares is None:
+            self._places.take(contour, entry.hole_mm, entry.drill.diameter_mm / 2)
+        return self._with_reach(contour, line, spots, ways, entry)
+
+    # ------------------------------------------------------------- reach
+
+    def _ways(self, line: Line) -> _Ways:
+        """Which directions the saw allows, and where two runs may start."""
+        reach = self._task.reach
+        if reach is None or reach.never_meets(line.xy):
+            return _Ways(np.zeros(2))
+        behind = np.array([worst(reach, line.xy)[0], worst(reach, line.xy[::-1])[0]])
+        over = behind - reach.throat_mm
+        cost = np.where(over > 0.0, OUT_OF_REACH_COST + over / 1000.0, 0.0)
+        if (over > 0.0).all():
+            split = two_runs(reach, line)
+            if split is not None:
+                return _Ways(np.array([0.0, OUT_OF_REACH_COST]), *split)
+        return _Ways(cost)
+
+    def _with_reach(
+        self, contour: Contour, line: Line, spots: Places, ways: _Ways, entry: Entry
+    ) -> Entry:
+        """The entry with its meeting place, and the finding when nothing clears."""
+        reach = self._task.reach
+        if reach is None or (ways.start is None and not ways.cost.all()):
+            return entry
+        split: Point | None = None
+        allowed = ways.allow(np.array([entry.start_arc_mm]), line.length)[0] == 0.0
+        if ways.meet is not None and allowed:
+            lo, hi = ways.meet
+            gap = np.mod(spots.arc - lo, line.length) <= hi - lo
+            price = np.where(gap, np.round(spots.cost, 9), np.inf)
+            arc = float(spots.arc[int(np.argmin(price))]) if gap.any() else (lo + hi) / 2
+            x, y = line.at(np.array([arc]))[0]
+            split = (float(x), float(y))
+            entry = replace(entry, meet_along_mm=(arc - entry.start_arc_mm) % line.length)
+        if self._keep is None:
+            tops = [c.ring for c in self._work.contours if c.parent is None]
+            self._keep = shapely.union_all(tops).buffer(self._rules.hole.frame_mm)
+        words = self._task.words
+        self.resorts.append(resort(reach, contour, line, split, self._keep, words))
+        return entry
+
+    # ------------------------------------------------------- holes by starts
+
+    def _beside(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
+        """The best start with a hole near it; of the best TRIES, else of all, squarely."""
+        own = spots.cost + ways.allow(spots.arc, line.length)
+        late = np.stack([spots.early, 1.0 - spots.early], axis=1)
+        cost = own[:, None] + EARLY_COST * late + ways.cost
+        best = np.argsort(np.round(cost.ravel(), 9), kind="stable")[:TRIES]
+        found = self._first_fit(contour, line, spots, best // 2, best % 2, cost.ravel()[best])
+        if found is not None:
+            return found
+        way, price = np.argmin(cost, axis=1), cost.min(axis=1)
+        every = np.argsort(np.round(price, 9), kind="stable")
+        deep = [spots.waste[every] * far for far in (1.0, 1.5)]
+        return self._first_fit(contour, line, spots, every, way[every], price[every], deep)
+
+    def _first_fit(
+        self, contour: Contour, line: Line, spots: Places, index: Indices, way: Indices,
+        cost: Floats, offsets: Sequence[Floats] = (),
+    ) -> Entry | None:  # fmt: skip
+        """Try a thick and a thin drill beside each start, cheapest first.
+
+        Args:
+            contour: whose hole it is.
+            line: its line.
+            spots: candidate starts.
+            index: which of them (m,).
+            way: 0 clockwise, 1 anticlockwise for each (m,).
+            cost: of each (m,).
+            offsets: where to look from each, in units of the least distance (m, 2)
+                each; empty: as a lead-in should be, and with either drill.
+        """
+        thin, thick = self._fits[0], self._fits[-1]
+        drills = [thin] if offsets or thin == thick else [thick, thin]
+        centres, price, tried, kind = [], [], [], []
+        for k, drill in enumerate(drills):
+            away = (drill.diameter_mm / 2 + self._rules.hole.margin_mm) * 1.02 + 0.02
+            given = [(away * o, SQUARE_LEAD_COST) for o in offsets]
+            for offset, extra in given or self._leads(spots, index, way, away):
+                centres.append(spots.xy[index] + offset)
+                lead = LEAD_COST_PER_MM * np.hypot(offset[:, 0], offset[:, 1])
+                price.append(cost + lead + extra + SMALL_DRILL_COST * (drill is not thick))
+                tried.append(np.arange(len(index)))
+                kind.append(np.full(len(index), k))
+        at, total = np.concatenate(centres), np.concatenate(price)
+        which, size = np.concatenate(tried), np.concatenate(kind)
+        radius = np.array([d.diameter_mm / 2 for d in drills])[size]
+        good = np.flatnonzero(self._places.free_mm(contour, at) >= radius)
+        for k in good[np.argsort(np.round(total[good], 9), kind="stable")]:
+            j, w = int(index[which[k]]), int(way[which[k]])
+            if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
+                continue
+            if self._places.reaches(spots.xy[j], spots.waste[j], at[k]):
+                return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
+        return None
+
+    def _leads(
+        self, spots: Places, index: Indices, way: Indices, away: float
+    ) -> list[tuple[Floats, float]]:
+        """Where a hole may lie from each start, (m, 2) each, with its extra cost.
+
+        On a straight stretch behind the start, so that the blade merges into the line;
+        at a point of the piece on the leaving line drawn backwards; in a corner of the
+        waste on its bisector. Failing that square before the line.
+        """
+        waste, angle = spots.waste[index], spots.waste_deg[index]
+        half = np.radians(np.minimum(angle, 180.0)) / 2
+        square = waste * (away / np.maximum(np.sin(half), 0.05))[:, None]
+        along = np.where((way == 0)[:, None], spots.leaving[index], -spots.arriving[index])
+        slope = away / np.tan(np.radians(self._rules.start.merge_deg))
+        merging = waste * away - along * slope
+        smooth = np.where((angle == 180.0)[:, None], merging, square)
+        smooth = np.where((angle > 225.0)[:, None], -along * away, smooth)
+        return [(smooth, 0.0), (smooth * 1.6, 0.0), (square, SQUARE_LEAD_COST)]
+
+    # ------------------------------------------------------ the widest spot
+
+    def _widest(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry:
+        """A hole at the widest spot of tight waste, or one shared, or none that fits."""
+        task, hole = self._task, self._rules.hole
+        at, radius = widest_spot(task.rooms.of(contour))
+        centre = np.array(at)
+        spare = hole.margin_mm - hole.tight_margin_mm
+        free = float(self._places.free_mm(contour, centre[None, :], exact=True)[0]) + spare
+        drill = next((d for d in self._fits if d.diameter_mm / 2 <= free), None)
+        if drill is not None:
+            entry = self._from(contour, line, spots, ways, centre, drill)
+            if entry is not None:
+                return entry
+        for owner, x, y, size in self._places.taken(contour):
+            bit = next((d for d in self._fits if abs(d.diameter_mm / 2 - size) < 1e-9), None)
+            entry = self._from(contour, line, spots, ways, np.array([x, y]), bit)
+            if entry is not None and bit is not None:
+                return replace(entry, shares=owner)
+        if self._fits:
+            self.findings.append(
+                no_room(contour, at, radius, task.blade, task.blades, task.drills, hole, task.words)
+            )
+        j = int(np.argmin(np.hypot(*(spots.xy - centre).T)))
+        return _entry(contour, line, spots, j, self._way(spots, j, ways), centre, None)
+
+    def _from(
+        self, contour: Contour, line: Line, spots: Places, ways: _Ways, centre: Floats,
+        drill: Drill | None,
+    ) -> Entry | None:  # fmt: skip
+        """The best start that a given hole sees straight through waste."""
+        apart = np.hypot(*(spots.xy - centre).T)
+        cost = spots.cost + ways.allow(spots.arc, line.length) + FAR_COST_PER_MM * apart
+        order = np.argsort(np.round(cost, 9), kind="stable")
+        for j in [*(int(k) for k in order[: 2 * TRIES]), int(np.argmin(apart))]:
+            if self._places.reaches(spots.xy[j], spots.waste[j], centre):
+                return _entry(contour, line, spots, j, self._way(spots, j, ways), centre, drill)
+        return None
+
+    def _way(self, spots: Places, j: int, ways: _Ways) -> int:
+        """The better direction from a start: 0 clockwise, 1 anticlockwise."""
+        early = float(spots.early[j])
+        return int(np.argmin(EARLY_COST * np.array([early, 1.0 - early]) + ways.cost))
+
+    # ---------------------------------------------------------------- pins
+
+    def _pinned(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
+        """Start and go as the sawyer wants, or say why not."""
+        pin = _pin_for(contour, self._task.pins)
+        if pin is None:
+            return None
+        say = self._task.words.say
+        wished = None if pin.direction is None else DIRECTIONS.index(pin.direction)
+        if wished is not None:
+            if ways.cost[wished] > 0.0 and ways.cost[1 - wished] == 0.0:
+                why = say(
+                    "going {way} the board meets the saw's frame", way=say(DIRECTIONS[wished])
+                )
+                self._refuse(contour, pin, why)
+                wished = None
+            else:
+                ways = _Ways(ways.cost + (np.arange(2) != wished) * 2 * OUT_OF_REACH_COST,
+                             ways.start, ways.meet)  # fmt: skip
+        if pin.start_mm is None:
+            return self._beside(contour, line, spots, ways)
+        arc = float(contour.ring.exterior.project(shapely.Point(pin.start_mm)))
+        off = float(np.hypot(*(line.at(np.array([arc]))[0] - pin.start_mm)))
+        if off > PIN_REACH_MM:
+            self._refuse(contour, pin, say("it lies {off:.1f} mm from the line", off=off))
+            return self._beside(contour, line, spots, ways)
+        near = np.abs(np.mod(spots.arc - arc + line.length / 2, line.length) - line.length / 2)
+        corner = (spots.waste_deg != 180.0) & (near <= PIN_SNAP_MM)
+        nearest = int(np.argmin(np.where(corner, near, np.inf)))
+        one = spots.only(nearest) if corner.any() else plain_place(line, contour, arc)
+        if ways.allow(one.arc, line.length)[0] > 0.0:
+            self._refuse(contour, pin, say("from there the two runs that the saw needs fail"))
+            return self._beside(contour, line, spots, ways)
+        index = np.zeros(1, dtype=np.intp)
+        way = np.full(1, self._way(one, 0, ways), dtype=np.intp)
+        zero = np.zeros(1)
+        for offsets in ((), _fan(one)):
+            entry = self._first_fit(contour, line, one, index, way, zero, offsets)
+            if entry is not None:
+                return entry
+        self._refuse(contour, pin, say("no hole fits in the waste beside it"))
+        return self._beside(contour, line, spots, ways)
+
+    def _refuse(self, contour: Contour, pin: Pin, why: str) -> None:
+        say = self._task.words.say
+        what = (
+            say("opening {n}", n=contour.opening)
+            if contour.opening is not None
+            else say("piece {n}", n=contour.piece)
+        )
+        self.findings.append(
+            Finding(
+                "pin-refused", "warn", pin.start_mm,
+                say("Your pin for {what} is not kept: {why}.", what=what, why=why),
+                say("Move the pin or take it out of project.toml."),
+            )
+        )  # fmt: skip
 
 
 def _pin_for(contour: Contour, pins: Sequence[Pin]) -> Pin | None:
@@ -159,326 +398,23 @@ def _pin_for(contour: Contour, pins: Sequence[Pin]) -> Pin | None:
     return None
 
 
-class _Enterer:
-    """Enters contours one after another; holes already placed are kept clear of."""
-
-    def __init__(
-        self, work: Linework, rooms: Rooms, places: HolePlaces, blade: BladeSize,
-        fits: tuple[Drill, ...], rules: Rules, thickness_mm: float, reach: Reach | None,
-        words: Words,
-    ) -> None:  # fmt: skip
-        self._work, self._rooms, self._places = work, rooms, places
-        self._blade, self._fits, self._rules = blade, fits, rules
-        self._thickness_mm, self._reach, self._words = thickness_mm, reach, words
-
-    def enter(self, contour: Contour, pin: Pin | None) -> tuple[Entry, list[Finding]]:
-        """One contour; the findings tell about a pin that was refused."""
-        line = self._work.lines[contour.index]
-        ways = self._ways(line)
-        spots = self._candidates(contour, line)
-        if pin is not None:
-            entry, notes = self._pinned(contour, line, ways, pin)
-            if entry is not None:
-                return self._settle(contour, entry), notes
-        else:
-            notes = []
-        entry = (
-            self._beside(contour, line, spots, ways)
-            or self._anywhere(contour, line, spots, ways)
-            or self._widest(contour, line, spots, ways)
-        )
-        return self._settle(contour, entry), notes
-
-    def _settle(self, contour: Contour, entry: Entry) -> Entry:
-        if entry.drill is not None:
-            self._places.take(contour, entry.hole_mm, entry.drill.diameter_mm / 2)
-        return entry
-
-    def _ways(self, line: Line) -> Floats:
-        """Extra cost of going clockwise and anticlockwise: out of the saw's reach."""
-        if self._reach is None:
-            return np.zeros(2)
-        limit = self._reach.throat_mm
-        over = np.array(
-            [worst(self._reach, line.xy)[0] - limit, worst(self._reach, line.xy[::-1])[0] - limit]
-        )
-        return np.where(over > 0.0, OUT_OF_REACH_COST + over / 1000.0, 0.0)
-
-    def _candidates(self, contour: Contour, line: Line) -> _Places:
-        """Evenly spaced places and corners, with what each costs by itself."""
-        s = self._work.samples[contour.index]
-        rules = self._rules
-        chord = self._blade.width_mm * rules.turn.chord_widths
-        found = corners(line, contour.side, chord, rules.turn.follow_deg)
-        wanted = rules.start.thick_times * self._thickness_mm
-        window = min(rules.start.window_mm, line.length / 10)
-        bend = np.degrees(np.abs(line.bend(s.arc, window)))
-        curve = CURVE_COST * np.clip((bend - rules.start.straight_deg) / 40.0, 0.0, 1.0)
-        thick = np.minimum.reduce([np.roll(s.thick_mm, k) for k in (-2, -1, 0, 1, 2)])
-        cost = curve + THIN_COST * np.clip(1.0 - thick / wanted, 0.0, 1.0)
-        weight = np.clip(wanted / np.maximum(thick, 0.1) - 0.5, 0.0, 4.0)
-        even = _Places(
-            s.arc, s.xy, s.heading, s.heading, s.waste, np.full(len(s.arc), 180.0), cost,
-            _lateness(s.arc, s.arc, weight, line.length),
-        )  # fmt: skip
-        if not found:
-            return even
-        sharp = self._corner_places(contour, line, found, wanted)
-        early = _lateness(sharp.arc, s.arc, weight, line.length)
-        columns = {
-            name: np.concatenate([getattr(even, name), getattr(sharp, name)])
-            for name in _Places.__slots__
-            if name != "early"
-        }
-        return _Places(early=np.concatenate([even.early, early]), **columns)
-
-    def _corner_places(
-        self, contour: Contour, line: Line, found: Sequence[Corner], wanted_mm: float
-    ) -> _Places:
-        """The corners as starts."""
-        s = self._work.samples[contour.index]
-        arc = np.array([c.arc_mm for c in found])
-        waste_deg = np.array([c.waste_deg for c in found])
-        step = min(self._rules.start.window_mm / 2, line.length / 12)
-        here, back, ahead = line.at(arc), line.at(arc - step), line.at(arc + step)
-        arriving, leaving = _unit(here - back), _unit(ahead - here)
-        inward = 1.0 if contour.side == "inside" else -1.0
-        normal = arriving + leaving
-        waste = _unit(np.stack([-normal[:, 1], normal[:, 0]], axis=1) * inward)
-        thick = np.minimum.reduce(
-            [
-                np.interp(np.mod(arc + d, line.length), s.arc, s.thick_mm, period=line.length)
-                for d in (-2 * step, 2 * step)
-            ]
-        )
-        kind = np.where(
-            waste_deg < 180.0, WASTE_CORNER_COST,
-            np.where(waste_deg <= 300.0, TIP_CORNER_COST, SHARP_TIP_COST),
-        )  # fmt: skip
-        cost = kind + THIN_COST * np.clip(1.0 - thick / wanted_mm, 0.0, 1.0)
-        return _Places(arc, here, arriving, leaving, waste, waste_deg, cost, np.zeros(len(arc)))
-
-    def _beside(self, contour: Contour, line: Line, spots: _Places, ways: Floats) -> Entry | None:
-        """The best start with a hole near it, of the TRIES best starts."""
-        if not self._fits:
-            return None
-        cost = np.stack(
-            [
-                spots.cost + EARLY_COST * spots.early + ways[0],
-                spots.cost + EARLY_COST * (1.0 - spots.early) + ways[1],
-            ],
-            axis=1,
-        ).ravel()
-        best = np.argsort(np.round(cost, 9), kind="stable")[:TRIES]
-        return self._first_fit(contour, line, spots, best // 2, best % 2, cost[best])
-
-    def _anywhere(self, contour: Contour, line: Line, spots: _Places, ways: Floats) -> Entry | None:
-        """Any start that has a hole square before it."""
-        if not self._fits:
-            return None
-        way = np.argmin(
-            np.stack(
-                [EARLY_COST * spots.early + ways[0], EARLY_COST * (1 - spots.early) + ways[1]]
-            ),
-            axis=0,
-        )
-        index = np.argsort(np.round(spots.cost, 9), kind="stable")
-        return self._first_fit(
-            contour, line, spots, index, way[index], spots.cost[index], square=True
-        )
-
-    def _first_fit(
-        self,
-        contour: Contour,
-        line: Line,
-        spots: _Places,
-        index: Places,
-        way: Places,
-        cost: Floats,
-        square: bool = False,
-        offsets: Sequence[Floats] = (),
-    ) -> Entry | None:
-        """Try holes of each size beside each start, cheapest first."""
-        drills = (
-            [self._fits[0]]
-            if square
-            else list(dict.fromkeys(self._fits[::-1][:1] + self._fits[:1]))
-        )
-        centres, price, which, size = [], [], [], []
-        for k, drill in enumerate(drills):
-            away = (drill.diameter_mm / 2 + self._rules.hole.margin_mm) * 1.02 + 0.02
-            given = [(away * o, SQUARE_LEAD_COST) for o in offsets]
-            for offset, extra in given or self._offsets(spots, index, way, away, square):
-                lead = np.hypot(offset[:, 0], offset[:, 1])
-                centres.append(spots.xy[index] + offset)
-                small = SMALL_DRILL_COST * (drill is not self._fits[-1])
-                price.append(cost + small + extra + LEAD_COST_PER_MM * lead)
-                which.append(np.arange(len(index)))
-                size.append(np.full(len(index), k))
-        at, total = np.concatenate(centres), np.concatenate(price)
-        tried, kind = np.concatenate(which), np.concatenate(size)
-        radius = np.array([d.diameter_mm / 2 for d in drills])[kind]
-        good = np.flatnonzero(self._places.free_mm(contour, at) >= radius)
-        for k in good[np.argsort(np.round(total[good], 9), kind="stable")]:
-            j = int(index[tried[k]])
-            if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
-                continue
-            if self._places.reaches(spots.xy[j], spots.waste[j], at[k]):
-                clockwise = int(way[tried[k]]) == 0
-                return _entry(contour, line, spots, j, clockwise, at[k], drills[int(kind[k])])
-        return None
-
-    def _offsets(
-        self,
-        spots: _Places,
-        index: Places,
-        way: Places,
-        away: float,
-        square: bool,
-    ) -> list[tuple[Floats, float]]:
-        """Where a hole may lie from each start, (k, 2) each, with its extra cost."""
-        waste = spots.waste[index]
-        half = np.radians(np.minimum(spots.waste_deg[index], 180.0)) / 2
-        deep = away / np.maximum(np.sin(half), 0.05)
-        straight_in = waste * deep[:, None]
-        if square:
-            return [(straight_in, SQUARE_LEAD_COST), (straight_in * 1.5, SQUARE_LEAD_COST)]
-        along = np.where((way == 0)[:, None], spots.leaving[index], -spots.arriving[index])
-        merge = np.radians(self._rules.start.merge_deg)
-        slope = waste * away - along * (away / np.tan(merge))
-        plain = spots.waste_deg[index] == 180.0
-        tip = spots.waste_deg[index] > 225.0
-        smooth = np.where(plain[:, None], slope, straight_in)
-        smooth = np.where(tip[:, None], -along * away, smooth)
-        return [(smooth, 0.0), (smooth * 1.6, 0.0), (straight_in, SQUARE_LEAD_COST)]
-
-    def _widest(self, contour: Contour, line: Line, spots: _Places, ways: Floats) -> Entry:
-        """A hole at the widest spot, from where a straight lead comes to the line."""
-        at, radius = widest_spot(self._rooms.of(contour))
-        centre = np.array(at)
-        free = float(self._places.free_mm(contour, centre[None, :], exact=True)[0])
-        drill = next((d for d in self._fits if d.diameter_mm / 2 <= free), None)
-        apart = np.hypot(*(spots.xy - centre).T)
-        order = np.argsort(np.round(spots.cost + 0.05 * apart, 9), kind="stable")
-        nearest = int(np.argmin(apart))
-        for j in [*(int(k) for k in order[:TRIES]), nearest]:
-            if self._places.reaches(spots.xy[j], spots.waste[j], centre):
-                break
-        else:
-            j, drill = nearest, None
-        early = float(spots.early[j])
-        clockwise = EARLY_COST * early + ways[0] <= EARLY_COST * (1 - early) + ways[1]
-        return _entry(contour, line, spots, j, bool(clockwise), centre, drill)
-
-    def _pinned(
-        self, contour: Contour, line: Line, ways: Floats, pin: Pin
-    ) -> tuple[Entry | None, list[Finding]]:
-        """Start where the sawyer wants it, or say why not."""
-        say, notes = self._words.say, []
-        arc = contour.ring.exterior.project(shapely.Point(pin.start_mm))
-        spot = line.at(np.array([arc]))
-        off = float(np.hypot(*(spot[0] - pin.start_mm)))
-        if off > PIN_REACH_MM:
-            why = say("it lies {off:.1f} mm from the line", off=off)
-            return None, [self._refused(contour, pin, why)]
-        spots = self._candidates(contour, line)
-        near = np.abs(np.mod(spots.arc - arc + line.length / 2, line.length) - line.length / 2)
-        corner = (spots.waste_deg != 180.0) & (near <= PIN_SNAP_MM)
-        if corner.any():
-            j = int(np.argmin(np.where(corner, near, np.inf)))
-            one = spots.only(j)
-        else:
-            one = self._plain_place(contour, line, float(arc))
-        cost = EARLY_COST * np.array([one.early[0], 1.0 - one.early[0]]) + ways
-        way = int(np.argmin(cost))
-        if pin.direction is not None:
-            wished = 0 if pin.direction == "clockwise" else 1
-            if ways[wished] > 0.0 and ways[1 - wished] == 0.0:
-                why = say("going {way} the board meets the saw's frame", way=say(pin.direction))
-                notes.append(self._refused(contour, pin, why))
-            else:
-                way = wished
-        index, zero = np.zeros(1, dtype=np.intp), np.zeros(1)
-        ways_ = np.full(1, way, dtype=np.intp)
-        if self._fits:
-            entry = self._first_fit(contour, line, one, index, ways_, zero) or self._first_fit(
-                contour, line, one, index, ways_, zero, offsets=_fan(one)
-            )
-            if entry is not None:
-                return entry, notes
-        why = say("no hole fits in the waste beside it")
-        return None, [self._refused(contour, pin, why)]
-
-    def _plain_place(self, contour: Contour, line: Line, arc: float) -> _Places:
-        """One place of the line as a start, taken as straight."""
-        at = np.array([arc])
-        heading = line.tangent(at, min(0.4, line.length / 12))
-        inward = 1.0 if contour.side == "inside" else -1.0
-        waste = np.stack([-heading[:, 1], heading[:, 0]], axis=1) * inward
-        zero = np.zeros(1)
-        return _Places(
-            at, line.at(at), heading, heading, waste, np.array([180.0]), zero, zero + 0.5
-        )
-
-    def _refused(self, contour: Contour, pin: Pin, why: str) -> Finding:
-        say = self._words.say
-        what = (
-            say("the start of opening {n}", n=contour.opening)
-            if contour.opening is not None
-            else say("the start of piece {n}", n=contour.piece)
-        )
-        return Finding(
-            "pin-refused", "warn", pin.start_mm,
-            say("Your pin for {what} is not kept: {why}.", what=what, why=why),
-            say("Move the pin or take it out of project.toml."),
-        )  # fmt: skip
-
-
-def _fan(one: _Places) -> list[Floats]:
+def _fan(one: Places) -> list[Floats]:
     """Directions and distances at which a pinned start looks for a hole, in steps of 1."""
     n, t = one.waste, np.stack([-one.waste[:, 1], one.waste[:, 0]], axis=1)
     turned = [n * np.cos(b) + t * np.sin(b) for b in np.radians(range(-75, 76, 15))]
     return [d * far for far in (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0) for d in turned]
 
 
-def _unit(v: Floats) -> Floats:
-    size = np.hypot(v[:, 0], v[:, 1])[:, None]
-    return np.asarray(v / np.where(size > 1e-12, size, 1.0), dtype=np.float64)
-
-
-def _lateness(starts: Floats, arc: Floats, weight: Floats, length: float) -> Floats:
-    """How late delicate stretches come when the cut runs clockwise from each start.
-
-    Args:
-        starts: arc lengths of the starts (k,).
-        arc: ascending places on the line (n,).
-        weight: how delicate each is (n,).
-        length: of the line.
-
-    Returns:
-        Weighted mean share of the way, 0 at once to 1 at the very end (k,); 0.5 when
-        nothing is delicate. Anticlockwise it is one minus this.
-    """
-    total = float(weight.sum())
-    if total <= 0.0:
-        return np.full(len(starts), 0.5)
-    before = np.concatenate([[0.0], np.cumsum(weight)])[np.searchsorted(arc, starts - 1e-9)]
-    mean = float((weight * arc).sum()) / total
-    return np.asarray((mean - starts) / length + before / total, dtype=np.float64)
-
-
 def _entry(
-    contour: Contour, line: Line, spots: _Places, j: int, clockwise: bool, centre: Floats,
+    contour: Contour, line: Line, spots: Places, j: int, way: int, centre: Floats,
     drill: Drill | None,
 ) -> Entry:  # fmt: skip
+    """One entry from candidate j, way 0 clockwise or 1 anticlockwise."""
     start = float(spots.arc[j])
     path = line.part(start, start + line.length)
     path[-1] = path[0]
-    if not clockwise:
-        path = path[::-1]
-    points = tuple((float(x), float(y)) for x, y in path)
+    points = tuple((float(x), float(y)) for x, y in (path if way == 0 else path[::-1]))
     hole = (float(centre[0]), float(centre[1]))
     return Entry(
-        contour.index, hole, drill, (hole, points[0]), points[0],
-        "clockwise" if clockwise else "anticlockwise", points, start,
-    )  # fmt: skip
+        contour.index, hole, drill, (hole, points[0]), points[0], DIRECTIONS[way], points, start
+    )

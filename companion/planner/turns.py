@@ -23,6 +23,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.planner.contours import Contour
 from companion.planner.corners import Corner, corners
 from companion.planner.linework import Floats, Linework
+from companion.planner.places import unit, waste_normal
 from companion.planner.plan import Technique, Turn
 from companion.planner.rules import Rules
 from companion.planner.starts import Entry
@@ -59,11 +60,10 @@ def techniques(
     reach = np.array([max(chord, c.span_mm) for c in found])
     at = line.at(arc)
     before, after = (
-        _unit(line.at(arc - reach / 2) - line.at(arc - reach / 2 - chord)),
-        _unit(line.at(arc + reach / 2 + chord) - line.at(arc + reach / 2)),
+        unit(line.at(arc - reach / 2) - line.at(arc - reach / 2 - chord)),
+        unit(line.at(arc + reach / 2 + chord) - line.at(arc + reach / 2)),
     )
-    inward = 1.0 if contour.side == "inside" else -1.0
-    into_waste = _into_waste(found, before, after, inward)
+    into_waste = _into_waste(contour, found, before)
     spins = _spin_clear(work, at, into_waste, blade, rules)
     loops = _loop_clear(work, found, at, before, after, blade, rules, ground)
     return tuple(
@@ -116,18 +116,12 @@ def _choose(corner: Corner, spin_clear: bool, loop_clear: bool, rules: Rules) ->
     return "spin" if spins else "back-out"
 
 
-def _into_waste(found: Sequence[Corner], before: Floats, after: Floats, inward: float) -> Floats:
+def _into_waste(contour: Contour, found: Sequence[Corner], before: Floats) -> Floats:
     """Unit bisectors of the waste at the corners: (k, 2)."""
-    bend = np.radians(np.array([c.bend_deg for c in found])) / 2
-    middle = np.stack(
-        [
-            before[:, 0] * np.cos(bend) - before[:, 1] * np.sin(bend),
-            before[:, 0] * np.sin(bend) + before[:, 1] * np.cos(bend),
-        ],
-        axis=1,
-    )
-    del after
-    return np.stack([-middle[:, 1], middle[:, 0]], axis=1) * inward
+    half = np.radians(np.array([c.bend_deg for c in found])) / 2
+    x, y = before[:, 0], before[:, 1]
+    middle = [x * np.cos(half) - y * np.sin(half), x * np.sin(half) + y * np.cos(half)]
+    return waste_normal(contour, np.stack(middle, axis=1))
 
 
 def _spin_clear(
@@ -219,8 +213,3 @@ def loop_path(at: Floats, before: Floats, after: Floats, radius_mm: float) -> Fl
     out = at + (first - at) * legs
     back = last + (at - last) * legs
     return np.asarray(np.concatenate([out[:-1], arc, back[1:]]), dtype=np.float64)
-
-
-def _unit(v: Floats) -> Floats:
-    size = np.hypot(v[:, 0], v[:, 1])[:, None]
-    return np.asarray(v / np.where(size > 1e-12, size, 1.0), dtype=np.float64)
