@@ -1,0 +1,183 @@
+"""The plain walk: one line in for each input, lines out that a screen reader can read.
+
+Same machine, same log as the full screen. An empty line is the pedal's tap.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from companion.cli.lines import Lines
+from companion.cli.listing import minutes_text
+from companion.errors import EXIT_FINE, EXIT_INTERRUPTED
+from companion.planner.plan import Plan
+from companion.session import model as m
+from companion.session.texts import Texts
+from companion.session.view import View
+from companion.session.walk import Shown, Walk
+from companion.words import Words
+
+TICK_S = 1.0
+"""How often the clock is looked at while no line comes."""
+
+_LETTERS: dict[str, m.Input] = {
+    "": m.Done(), "a": m.Again(), "b": m.Back(), "p": m.Pause(), "x": m.Stop(),
+    "w": m.Why(), "q": m.Leave(),
+}  # fmt: skip
+
+HELP = (
+    "Empty line: done. a: say it again. b: back. p: pause, go on. x: STOP. "
+    "m KIND: mishap. n TEXT: note. w: reasons on, off. q: leave."
+)
+
+
+def understood(line: str, texts: Texts) -> m.Input | None:
+    """What a line asks for; None when it is not understood.
+
+    A kind of mishap may be given by its key, its name, or the beginning of either.
+
+    >>> from companion.session.texts import shop_texts
+    >>> understood("m blade br", shop_texts())
+    Mishap(kind='blade-broke')
+    """
+    letter, _, rest = line.strip().partition(" ")
+    letter, rest = letter.lower(), rest.strip()
+    if letter in _LETTERS and not rest:
+        return _LETTERS[letter]
+    if letter == "n" and rest:
+        return m.Note(rest)
+    if letter == "m" and rest:
+        wanted = rest.lower()
+        names = {r.key: (r.key, r.key.replace("-", " "), r.name.lower()) for r in texts.recoveries}
+        exact = [key for key, forms in names.items() if wanted in forms]
+        begun = [k for k, forms in names.items() if any(f.startswith(wanted) for f in forms)]
+        found = exact or begun
+        return m.Mishap(found[0]) if len(found) == 1 else None
+    return None
+
+
+def run_plain(walk: Walk, lines: Lines, out: Callable[[str], None] | None = None) -> int:
+    """Walk until the input ends, the sawyer leaves, or the program is interrupted.
+
+    Args:
+        walk: not begun yet.
+        lines: what is typed.
+        out: takes one line; None: standard output.
+
+    Raises:
+        JournalError: the log cannot be begun, or its end could not be written.
+    """
+    page = _Page(walk, out or _print)
+    page.head()
+    code = EXIT_FINE
+    try:
+        page.tell(walk.begin())
+        for line in lines.each(TICK_S):
+            if line is None:
+                page.hints(walk.take(m.Tick()))
+                continue
+            page.answer(line)
+            if walk.state.mode == "left":
+                break
+    except KeyboardInterrupt:
+        code = EXIT_INTERRUPTED
+    finally:
+        walk.close()
+    page.foot()
+    return code
+
+
+def _print(line: str) -> None:
+    print(line, flush=True)
+
+
+class _Page:
+    """Puts what the walk shows into lines."""
+
+    def __init__(self, walk: Walk, out: Callable[[str], None]) -> None:
+        self.walk, self.out = walk, out
+        self.words: Words = walk.machine.words
+        self._heading = ""
+
+    def head(self) -> None:
+        """Name the work and the letters."""
+        plan: Plan = self.walk.machine.plan
+        self.out(
+            self.words.say(
+                "{project}: {cuts} cuts, {steps} steps, {minutes}.", project=plan.project.name,
+                cuts=len(plan.cuts), steps=len(plan.steps),
+                minutes=minutes_text(plan.minutes, self.words),
+            )
+        )  # fmt: skip
+        if self.walk.rehearsed:
+            self.out(self.words.say("A rehearsal: the clock is made up, and the log says so."))
+        self.out(self.words.say(self.walk.machine.texts.precedence))
+        self.out(self.words.say(HELP))
+
+    def answer(self, line: str) -> None:
+        """Do what a line asks for and show what came of it."""
+        event = understood(line, self.walk.machine.texts)
+        if event is None:
+            kinds = ", ".join(r.key for r in self.walk.machine.texts.recoveries)
+            self.out(self.words.say("Not understood: {line}", line=line.strip()[:60]))
+            self.out(self.words.say(HELP))
+            self.out(self.words.say("Kinds of mishap: {kinds}.", kinds=kinds))
+            return
+        self.tell(self.walk.take(event))
+        if isinstance(event, m.Stop):
+            self.hints(self.walk.flush())
+
+    def hints(self, shown: Sequence[Shown]) -> None:
+        """What is said beside the prompt."""
+        prompt = self.walk.machine.prompt(self.walk.state)
+        for effect in shown:
+            if isinstance(effect, m.Say) and effect.text != prompt:
+                self.out(f"* {effect.text}")
+
+    def tell(self, shown: Sequence[Shown]) -> None:
+        """Hints, then the prompt when there is a new one, or it was asked for again."""
+        self.hints(shown)
+        prompt = self.walk.machine.prompt(self.walk.state)
+        if any(isinstance(e, m.Say) and e.text == prompt for e in shown):
+            self._prompt(self.walk.view())
+
+    def _prompt(self, now: View) -> None:
+        heading, mark = self._headings(now)
+        if heading != self._heading:
+            self.out("")
+            self.out(heading)
+            self._heading = heading
+        signal = f"{now.signal}: " if now.signal else ""
+        self.out(f"{mark}{signal}{now.prompt}")
+        if now.why:
+            self.out(self.words.say("  why: {why}", why=now.why))
+        if now.mode == "summary":
+            for run, seconds in enumerate(now.runs_s, 1):
+                self.out(self.words.say("  run {run}: {n} min worked.", run=run,
+                                        n=f"{seconds / 60:.1f}"))  # fmt: skip
+
+    def _headings(self, now: View) -> tuple[str, str]:
+        """The line over the prompt, and what stands before it."""
+        if now.mode == "step":
+            run = self.words.say("run {run} of {runs}, ", run=now.run, runs=now.runs)
+            return (run if now.runs > 1 else "") + self.words.say(
+                "step {n} of {total}: {title} ({minutes} min)", n=now.step, total=now.steps,
+                title=now.title, minutes=f"{now.planned.likely:.1f}",
+            ), "  "  # fmt: skip
+        mark = f"[{now.item}/{now.items}] " if now.items else "  "
+        return now.title, mark
+
+    def foot(self) -> None:
+        """Say where the work stands."""
+        state, total = self.walk.state, len(self.walk.machine.plan.steps)
+        self.out("")
+        if state.step < total:
+            self.out(self.words.say(
+                "Left at step {n} of {total}. The run stays open; the next saw goes on there.",
+                n=state.step + 1, total=total,
+            ))  # fmt: skip
+        elif state.run < state.runs:
+            self.out(self.words.say("Left after run {run} of {runs}.",
+                                    run=state.run, runs=state.runs))  # fmt: skip
+        else:
+            self.out(self.words.say("All {total} steps are done.", total=total))

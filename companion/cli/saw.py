@@ -1,0 +1,159 @@
+"""``kerfside saw``: the companion at the saw, full screen or line by line."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from companion.cli import common
+from companion.devices.paths import cache_folder, journal_file, resolve_project, shipped
+from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, PlanError, UsageError
+from companion.journal.lease import Lease
+from companion.journal.store import Journal
+from companion.planner.cache import cached_plan
+from companion.planner.plan import Plan
+from companion.session.clock import MadeUpClock, SystemClock
+from companion.session.machine import QUIET_S, Machine
+from companion.session.texts import shop_texts
+from companion.session.walk import Walk
+from companion.shop.model import Settings
+from companion.words import Words
+
+if TYPE_CHECKING:
+    from companion.tui.voice_port import Voice
+
+REHEARSAL_SPEED = 60.0
+"""A full-screen rehearsal's clock makes a minute of each second."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this verb."""
+    common.add_project_arguments(parser)
+    parser.add_argument(
+        "--plain", action="store_true", help="line by line on standard input and output"
+    )
+    parser.add_argument(
+        "--rehearse", action="store_true", help="on a made-up clock; marked so in the log"
+    )
+    parser.add_argument(
+        "--seed", type=int, default=1, metavar="N", help="of a rehearsal's spread of times"
+    )
+    parser.add_argument(
+        "--copies", type=int, metavar="N", help="how many are wanted; a stack makes several a run"
+    )
+    parser.add_argument(
+        "--anew", action="store_true", help="begin anew instead of going on with an open run"
+    )
+    parser.add_argument(
+        "--anyway", action="store_true", help="walk although the plan holds a stop finding"
+    )
+    parser.add_argument(
+        "--theme", choices=("dark", "light", "contrast", "terminal"), default="dark",
+        help="colours of the full screen",
+    )  # fmt: skip
+    parser.add_argument("--silent", action="store_true", help="no speech and no sounds")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open a session.
+
+    Returns:
+        1 when a finding says stop (then only ``--anyway`` or a rehearsal walks),
+        130 when interrupted, else 0.
+    """
+    if args.copies is not None and not 1 <= args.copies <= 10_000:
+        raise UsageError(f"--copies {args.copies}", "out of range", "Give 1 to 10000.")
+    args.project = resolve_project(args.project)
+    settings, words = common.user_settings()
+    return (_plain if args.plain else _full)(args, settings, words)
+
+
+def _runs(args: argparse.Namespace, plan: Plan) -> int | None:
+    """Runs that give the copies wanted; None: as the open run says."""
+    return None if args.copies is None else -(-args.copies // max(1, plan.board.stack))
+
+
+class StopFinding(PlanError):
+    """The plan says: do not cut this."""
+
+    exit_code = EXIT_STOP_FINDING
+
+
+def _refuse_stop(args: argparse.Namespace, plan: Plan) -> None:
+    """Raise what forbids cutting, unless it was overruled or no wood is cut.
+
+    Raises:
+        StopFinding: a finding says stop.
+    """
+    if plan.has_stop and not (args.anyway or args.rehearse):
+        stops = [f"{f.text} {f.remedy}".strip() for f in plan.findings if f.severity == "stop"]
+        raise StopFinding(
+            "do not cut this yet",
+            " / ".join(stops[:3]).rstrip("."),
+            "Mend it first (kerfside check lists all), or overrule it with --anyway.",
+        )
+
+
+def _voice(args: argparse.Namespace, settings: Settings) -> Voice | None:
+    if args.silent or not settings.speech:
+        return None
+    from companion.devices.voice.client import Voice as Speaker
+    from companion.devices.voice.client import VoiceSettings, helper_command
+
+    how = VoiceSettings(wpm=settings.speech_rate_wpm, language=settings.language)
+    return Speaker(helper_command(shipped("sounds")), how)
+
+
+def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
+    from companion.cli.lines import Lines
+    from companion.cli.plain import run_plain
+
+    spec = common.spec_from(args)
+    plan = common.planned(spec, settings, words, common.progress_line())
+    _refuse_stop(args, plan)
+    with Lease(journal_file(), plan.project.name), Journal(journal_file()) as journal:
+        lines = Lines()
+        machine = Machine(
+            plan, shop_texts(), settings.skill, words, QUIET_S if lines.by_hand else 0.0
+        )
+        walk = Walk(
+            machine, journal, MadeUpClock() if args.rehearse else SystemClock(),
+            runs=_runs(args, plan), anew=args.anew, ticking=True, seed=args.seed,
+        )  # fmt: skip
+        code = run_plain(walk, lines)
+    return EXIT_STOP_FINDING if code == EXIT_FINE and plan.has_stop else code
+
+
+def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
+    if not sys.stdout.isatty():
+        raise UsageError(
+            "the full screen needs a terminal", "", "Use saw --plain for lines in and out."
+        )
+    from companion.tui import app
+
+    spec = common.spec_from(args)
+    lease = Lease(journal_file(), spec.name)
+    found = cached_plan(spec, settings, cache_folder())
+
+    def make(should_stop: Callable[[], bool], progress: Callable[[str], None]) -> Plan:
+        return common.planned(
+            spec, settings, words, lambda _share, doing: progress(doing), should_stop
+        )
+
+    with lease, Journal(journal_file()) as journal:
+
+        def walk(plan: Plan) -> Walk:
+            _refuse_stop(args, plan)
+            machine = Machine(plan, shop_texts(), settings.skill, words)
+            clock = MadeUpClock(speed=REHEARSAL_SPEED) if args.rehearse else SystemClock()
+            return Walk(
+                machine, journal, clock, runs=_runs(args, plan), anew=args.anew,
+                ticking=True, seed=args.seed,
+            )  # fmt: skip
+
+        code = app.run(
+            found or make, walk, settings, words, voice=_voice(args, settings), theme=args.theme
+        )
+    return code
