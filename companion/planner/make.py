@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from companion.errors import PlanError
 from companion.findings import Finding, Point, in_order
@@ -26,8 +27,7 @@ from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, 
 from companion.planner.project import ProjectSpec
 from companion.planner.reach import Reach, reach_of
 from companion.planner.rules import Rules, rules_for
-from companion.planner.starts import Entry, enter_all
-from companion.planner.starts import Pin as StartPin
+from companion.planner.starts import Entry, Task, enter_all
 from companion.planner.steps import Work, make_steps
 from companion.planner.timing import (
     NO_CALIBRATION,
@@ -133,11 +133,26 @@ def make_plan(
     calibration: Calibration = NO_CALIBRATION,
 ) -> Plan:
     """Plan a pattern that has been read; see :func:`plan_project`."""
-    watch = _Watch(progress, should_stop)
     if not pattern.pieces:
         raise PlanError(
             "there is nothing to cut", str(spec.pattern), "Look at shaded and lines in the project."
         )
+    # One thread: the systems are small, and on busy cores threads only wait for each
+    # other (the weak places of a panel of 95 openings: 1.4 s alone, 25 s with threads on
+    # two busy cores); and sums come out alike on every machine.
+    with threadpool_limits(limits=1):
+        return _made(spec, pattern, settings, words, _Watch(progress, should_stop), calibration)
+
+
+def _made(
+    spec: ProjectSpec,
+    pattern: Pattern,
+    settings: Settings,
+    words: Words,
+    watch: _Watch,
+    calibration: Calibration,
+) -> Plan:
+    """The stages, one after the other."""
     board, shift = place(spec, pattern)
     bench = _Bench(
         spec, settings, tables.material(spec.material), board, rules_for(settings.skill),
@@ -157,11 +172,9 @@ def make_plan(
     weak = _weak(bench, pattern, chosen.blade, shift)
     findings += weak.findings
 
-    watch.at(0.2, words.say("placing holes and starts"))
-    entries, notes = _enter(bench, work, rooms, chosen.blade)
+    entries, notes = _enter(bench, work, rooms, chosen.blade, watch)
     findings += notes
 
-    watch.at(0.45, words.say("finding the order"))
     placed = _order(bench, work, entries, watch)
 
     watch.at(0.8, words.say("turns and holding places"))
@@ -195,7 +208,7 @@ def make_plan(
     steps, minutes = make_steps(
         Work(
             board, plan.blade, bench.material, cuts, features, holes, len(pins), plan.necks,
-            settings, blade_choice.blade_life_min(bench.material),
+            settings, blade_choice.blade_life_min(bench.material), chosen.why,
         ),
         bench.rates, words,
     )  # fmt: skip
@@ -275,33 +288,18 @@ def _blade_needs(
 
 
 def _enter(
-    bench: _Bench, work: Linework, rooms: Rooms, blade: BladeSize
+    bench: _Bench, work: Linework, rooms: Rooms, blade: BladeSize, watch: _Watch
 ) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:
-    """Holes, starts and directions; a pin of the direction alone keeps the planned start."""
-
-    def run(pins: Sequence[StartPin]) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:
-        return enter_all(
+    """Holes, starts and directions."""
+    doing = bench.words.say("placing holes and starts")
+    entries, findings = enter_all(
+        Task(
             work, rooms, (bench.board.width_mm, bench.board.height_mm), blade,
             bench.settings.drills, bench.rules, bench.board.thickness_mm, bench.reach,
-            pins, tables.blades(), bench.words,
-        )  # fmt: skip
-
-    asked = bench.spec.pins
-    pins = [
-        StartPin(p.start_mm, p.opening, p.piece, p.direction)
-        for p in asked
-        if p.start_mm is not None
-    ]
-    open_pins = [p for p in asked if p.start_mm is None]
-    entries, findings = run(pins)
-    if open_pins:
-        by_key = {(c.opening, None if c.opening else c.piece): c.index for c in work.contours}
-        for p in open_pins:
-            index = by_key.get((p.opening, p.piece))
-            if index is not None:
-                start = entries[index].start_mm
-                pins.append(StartPin(start, p.opening, p.piece, p.direction))
-        entries, findings = run(pins)
+            bench.spec.pins, tables.blades(), bench.words,
+        ),
+        lambda share: watch.at(0.2 + 0.2 * share, doing),
+    )  # fmt: skip
     return entries, (*findings, *_unknown_pins(bench, work))
 
 
@@ -327,6 +325,8 @@ def _holes(entries: Sequence[Entry], order: Sequence[int]) -> tuple[Hole, ...]:
     for number, index in enumerate(order, 1):
         entry = entries[index]
         drill = entry.drill
+        if entry.shares is not None:
+            continue
         holes.append(
             Hole(
                 number, entry.hole_mm, drill.diameter_mm if drill else 0.0, number,
@@ -358,7 +358,7 @@ def _order(
     doing = bench.words.say("finding the order")
     return best_order(
         items, bench.board.width_mm, bench.board.height_mm, bench.words,
-        progress=lambda share: watch.at(0.45 + 0.35 * share, doing),
+        progress=lambda share: watch.at(0.4 + 0.4 * share, doing),
     )  # fmt: skip
 
 
@@ -390,7 +390,7 @@ def _cuts(
             Cut(
                 number=number,
                 side=contour.side,
-                hole=number,
+                hole=number if entry.shares is None else number_of[entry.shares],
                 length_mm=contour.ring.exterior.length,
                 start_mm=entry.start_mm,
                 direction=entry.direction,
@@ -407,6 +407,7 @@ def _cuts(
                 clip=tuple(sorted(number_of[i] for i in contour.children)),
                 area_mm2=contour.ring.area - inner,
                 reason=place_.reason,
+                meet_along_mm=entry.meet_along_mm,
             )
         )
     return tuple(cuts), findings

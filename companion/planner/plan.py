@@ -117,6 +117,9 @@ class Cut:
     """Area that comes free: the waste of an inside cut, the piece of an outside cut."""
     reason: str = ""
     """Why it stands at this place in the order."""
+    meet_along_mm: float | None = None
+    """None: one run. Else the first run stops this far along the line; a second goes
+    from the start the other way until the kerfs meet there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +261,7 @@ def _cut(d: dict[str, Any]) -> Cut:
         piece=d.get("piece", 1), opening=d.get("opening"), within=d.get("within"),
         lead_mm=_points(d.get("lead_mm", ())), clip=tuple(d.get("clip", ())),
         area_mm2=d.get("area_mm2", 0.0), reason=d.get("reason", ""),
+        meet_along_mm=d.get("meet_along_mm"),
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from companion.planner.plan import Blade, Board, Cut, Hole, Minutes, Neck, Stage, Step
 from companion.planner.timing import (
@@ -43,6 +43,8 @@ class Work:
     necks: tuple[Neck, ...]
     settings: Settings
     blade_life_min: float
+    blade_why: str
+    """Why this size was taken."""
 
 
 @dataclass(slots=True)
@@ -89,6 +91,15 @@ def make_steps(
 
 
 def _prepare(book: _Book, work: Work, words: Words) -> None:
+    needed = work.blade.blades_needed
+    say = words.count(
+        "Lay out {n} blade of size {size}.", "Lay out {n} blades of size {size}.", needed,
+        size=work.blade.number,
+    )  # fmt: skip
+    book.write(
+        "prepare", None, words.say("Blade {size}", size=work.blade.number), say,
+        work.blade_why, task(book.rates, "clamp"),
+    )  # fmt: skip
     book.write(
         "prepare", None, words.say("Sheet on the board"),
         words.say("Glue the sheet on the board, top left corners together."),
@@ -224,7 +235,9 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
         cut.reason or words.say("Inside before outside: the board is still whole around it."),
         task(book.rates, "thread"),
     )  # fmt: skip
-    if tables.skill_rules(work.settings.skill).per_leg and cut.turns:
+    if cut.meet_along_mm is not None:
+        _two_runs(book, work, cut, features, words)
+    elif tables.skill_rules(work.settings.skill).per_leg and cut.turns:
         _legs(book, work, cut, features, words)
     else:
         say = _way(cut, words, _watch(work, cut, words))
@@ -238,6 +251,32 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
         task(book.rates, "lip"),
     )  # fmt: skip
     _after(book, cut, words)
+
+
+def _two_runs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
+    """A cut that clears the saw only piecewise: out and back to the hole, then the other way."""
+    share = min(max((cut.meet_along_mm or 0.0) / max(cut.length_mm, 1e-9), 0.0), 1.0)
+    whole = feed_amount(features, book.rates)
+    first = Amount(whole.seconds * share, whole.variance * share)
+    rest = Amount(whole.seconds * (1 - share), whole.variance * (1 - share))
+    why = words.say("In one run the board would meet the saw's frame; from both sides it clears.")
+    other: Cut = replace(
+        cut, direction="anticlockwise" if cut.direction == "clockwise" else "clockwise"
+    )
+    book.write(
+        "cut", cut.number, words.say("Cut {n}, first run", n=cut.hole),
+        _way(cut, words, words.say("stop at the meeting mark")),
+        f"{why} {_cut_why(work, cut, words)}", first,
+    )  # fmt: skip
+    book.write(
+        "thread", cut.number, words.say("Back to hole {n}", n=cut.hole),
+        words.say("Draw back to hole {n}, saw off.", n=cut.hole), why,
+        task(book.rates, "thread"),
+    )  # fmt: skip
+    book.write(
+        "cut", cut.number, words.say("Cut {n}, second run", n=cut.hole),
+        _way(other, words, words.say("until the kerfs meet")), why, rest,
+    )  # fmt: skip
 
 
 def _after(book: _Book, cut: Cut, words: Words) -> None:

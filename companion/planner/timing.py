@@ -143,6 +143,7 @@ def cut_features(cut: Cut, board: Board) -> Features:
     return features_of(
         cut.side, cut.line_mm, cut.lead_mm, [t.technique for t in cut.turns],
         board.thickness_mm * board.stack, board.material,
+        threads=1 if cut.meet_along_mm is None else 2,
     )  # fmt: skip
 
 
@@ -153,6 +154,7 @@ def features_of(
     techniques: Iterable[Technique],
     depth_mm: float,
     material: str,
+    threads: int = 1,
 ) -> Features:
     """Features from the parts of a cut; the lead-in counts as straight.
 
@@ -166,7 +168,7 @@ def features_of(
     lead = sum(math.dist(a, b) for a, b in zip(lead_mm, lead_mm[1:], strict=False))
     turns = list(techniques)
     return Features(
-        side=side, threads=1, straight_mm=straight + lead, curved_mm=curved, tight_mm=tight,
+        side=side, threads=threads, straight_mm=straight + lead, curved_mm=curved, tight_mm=tight,
         spins=turns.count("spin"), back_outs=turns.count("back-out"), loops=turns.count("loop"),
         depth_mm=depth_mm, feed_factor=tables.material(material).feed_factor,
     )  # fmt: skip
