@@ -214,6 +214,16 @@ def _pattern(areas: Ints, mode: Mode) -> Bools:
     return dots
 
 
+def _broad(inks: Ints, mode: Mode) -> Ints:
+    """The current line, twice as broad where the dots are fine: it is the one to see."""
+    if mode != "braille":
+        return inks
+    now = inks == Ink.NOW
+    now[1:] |= now[:-1].copy()
+    now[:, 1:] |= now[:, :-1].copy()
+    return np.where(now, np.maximum(inks, Ink.NOW), inks).astype(np.int32)
+
+
 def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
     """Turn dots into cells.
 
@@ -228,8 +238,10 @@ def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
     """
     cell_areas = _blocks(areas, mode)
     counts = np.stack([(cell_areas == a).sum(axis=(2, 3)) for a in Area])
+    # a cell that the board's edge runs through belongs to the board
+    counts[Area.BARE] *= counts[1:].sum(axis=0) == 0
     area = np.argmax(counts, axis=0).astype(np.int32)
-    cell_inks = _blocks(inks, mode)
+    cell_inks = _blocks(_broad(inks, mode), mode)
     top_ink = cell_inks.max(axis=(2, 3)).astype(np.int32)
     if mode == "ascii":
         return _paint_ascii(area, top_ink)

@@ -22,12 +22,7 @@ import numpy.typing as npt
 
 Dots = npt.NDArray[np.bool_]
 
-FONT_FILE = Path(__file__).parent / "data" / "letters.txt"
-CAP_DOTS = 7
-"""Height of a capital in dots; two dots are one cell high."""
-DROP_DOTS = 2
-"""Dots below the line."""
-GLYPH_DOTS = CAP_DOTS + DROP_DOTS
+DATA = Path(__file__).parent / "data"
 GAP_DOTS = 1
 """Empty columns between two letters."""
 SPACE_DOTS = 3
@@ -41,6 +36,31 @@ PLAIN_BLOCKS = ' "_#'
 """The same for a terminal that shows nothing but ASCII."""
 
 
+@dataclass(frozen=True)
+class Face:
+    """One drawing of the alphabet; two dots are one cell high."""
+
+    file: str
+    cap_dots: int
+    """Height of a capital."""
+    drop_dots: int
+    """Dots below the line."""
+    small: bool
+    """Whether it has small letters; capitals stand for them otherwise."""
+
+    @property
+    def dots(self) -> int:
+        """Height of a glyph's box."""
+        return self.cap_dots + self.drop_dots
+
+
+HIGH = Face("letters.txt", 7, 2, True)
+"""5 x 7 dots, the least grid that ISO 9241-3 allows (as quoted there)."""
+LOW = Face("letters_low.txt", 5, 1, False)
+"""4 x 5 dots: less than the standard's grid, but the stool still reads more of it than
+of plain words half as high."""
+
+
 @dataclass(frozen=True, slots=True)
 class Lettering:
     """A text set in large letters, ready for the screen."""
@@ -49,6 +69,7 @@ class Lettering:
     """Rows of cells, all of the same length; plain words when ``scale`` is 0."""
     scale: int
     """Columns per dot; 0: it did not fit in block letters."""
+    face: Face = HIGH
 
     @property
     def columns(self) -> int:
@@ -65,9 +86,9 @@ def arc_minutes(height_mm: float, distance_mm: float) -> float:
     return math.degrees(2.0 * math.atan(height_mm / (2.0 * distance_mm))) * 60.0
 
 
-def height_mm(scale: int, cell_height_mm: float) -> float:
+def height_mm(scale: int, cell_height_mm: float, face: Face = HIGH) -> float:
     """Height of a capital at a scale, mm."""
-    return CAP_DOTS * scale * cell_height_mm / 2.0
+    return face.cap_dots * scale * cell_height_mm / 2.0
 
 
 def scales(cell_height_mm: float, distance_mm: float) -> range:
@@ -86,45 +107,42 @@ def scales(cell_height_mm: float, distance_mm: float) -> range:
     return range(least, max(least, most) + 1)
 
 
-@lru_cache(maxsize=1)
-def font() -> dict[str, Dots]:
-    """The glyphs by character, each ``GLYPH_DOTS`` high.
+@lru_cache
+def font(face: Face = HIGH) -> dict[str, Dots]:
+    """The glyphs by character, each ``face.dots`` high.
 
     Raises:
         ValueError: a band of the font file is ragged (a fault of the file).
     """
     glyphs: dict[str, Dots] = {}
-    for band in FONT_FILE.read_text("utf-8").split("\n: ")[1:]:
+    for band in (DATA / face.file).read_text("utf-8").split("\n: ")[1:]:
         head, *rows = band.rstrip("\n").split("\n")
-        names = ["|" if n == "bar" else n for n in _split_names(head)]
+        names = ["|" if n == "bar" else n for n in head.split("|")]
         columns = [row.split("|") for row in rows]
         if any(len(c) != len(names) for c in columns):
-            raise ValueError(f"ragged band {head!r} in {FONT_FILE.name}")
+            raise ValueError(f"ragged band {head!r} in {face.file}")
         for at, name in enumerate(names):
             ink = np.array([[dot == "#" for dot in row[at]] for row in columns])
-            glyph = np.zeros((GLYPH_DOTS, ink.shape[1]), dtype=bool)
+            glyph = np.zeros((face.dots, ink.shape[1]), dtype=bool)
             glyph[: ink.shape[0]] = ink
             glyphs[name] = glyph
-    glyphs[" "] = np.zeros((GLYPH_DOTS, SPACE_DOTS), dtype=bool)
+    glyphs[" "] = np.zeros((face.dots, SPACE_DOTS), dtype=bool)
     return glyphs
 
 
-def _split_names(head: str) -> list[str]:
-    return head.split("|")
-
-
-def glyph(character: str) -> Dots:
+def glyph(character: str, face: Face = HIGH) -> Dots:
     """The dots of one character; its base letter, or ``?``, when it is not drawn."""
-    known = font()
-    if character in known:
-        return known[character]
+    known = font(face)
+    for name in (character, character if face.small else character.upper()):
+        if name in known:
+            return known[name]
     if character in "—−‑":
         return known["–"]
     base = unicodedata.normalize("NFKD", character)[:1]
-    return known.get(base, known["?"])
+    return known.get(base if face.small else base.upper(), known["?"])
 
 
-def text_dots(text: str) -> int:
+def text_dots(text: str, face: Face = HIGH) -> int:
     """Width of one line of text, dots.
 
     >>> text_dots("I"), text_dots("")
@@ -132,10 +150,10 @@ def text_dots(text: str) -> int:
     """
     if not text:
         return 0
-    return sum(int(glyph(c).shape[1]) + GAP_DOTS for c in text) - GAP_DOTS
+    return sum(int(glyph(c, face).shape[1]) + GAP_DOTS for c in text) - GAP_DOTS
 
 
-def wrap(text: str, dots: int) -> list[str] | None:
+def wrap(text: str, dots: int, face: Face = HIGH) -> list[str] | None:
     """Break a text at spaces into lines no wider than ``dots``; None: a word is wider.
 
     >>> wrap("Cut hole 7", 30)
@@ -146,9 +164,9 @@ def wrap(text: str, dots: int) -> list[str] | None:
         line = ""
         for word in paragraph.split():
             longer = f"{line} {word}".strip()
-            if text_dots(longer) <= dots:
+            if text_dots(longer, face) <= dots:
                 line = longer
-            elif text_dots(word) > dots:
+            elif text_dots(word, face) > dots:
                 return None
             else:
                 lines.append(line)
@@ -181,46 +199,47 @@ def _doubled(dots: Dots) -> Dots:
     return out
 
 
-def _line_dots(line: str) -> Dots:
-    gap = np.zeros((GLYPH_DOTS, GAP_DOTS), dtype=bool)
+def _line_dots(line: str, face: Face) -> Dots:
+    gap = np.zeros((face.dots, GAP_DOTS), dtype=bool)
     parts: list[Dots] = []
     for character in line:
-        parts += [glyph(character), gap]
-    return np.hstack(parts[:-1]) if parts else np.zeros((GLYPH_DOTS, 0), dtype=bool)
+        parts += [glyph(character, face), gap]
+    return np.hstack(parts[:-1]) if parts else np.zeros((face.dots, 0), dtype=bool)
 
 
-def draw(lines: Sequence[str], scale: int, ascii_only: bool = False) -> tuple[str, ...]:
+def draw(
+    lines: Sequence[str], scale: int, ascii_only: bool = False, face: Face = HIGH
+) -> tuple[str, ...]:
     """Set lines of text in block letters.
 
     Args:
         lines: already wrapped.
         scale: columns per dot, at least 1.
         ascii_only: use no block characters.
+        face: which letters.
 
     Returns:
         Rows of cells of equal length.
     """
-    inks = [_enlarge(_line_dots(line), scale) for line in lines]
+    inks = [_enlarge(_line_dots(line, face), scale) for line in lines]
     width = max((ink.shape[1] for ink in inks), default=0)
-    pitch = scale * GLYPH_DOTS
-    tall = len(inks) * pitch
-    # nothing hangs below the last line: do not spend a row on it
-    if inks and not inks[-1][scale * CAP_DOTS :].any():
-        tall -= scale * DROP_DOTS
+    pitch = scale * face.dots
     page = np.zeros((len(inks) * pitch + 1, width), dtype=np.intp)
     for at, ink in enumerate(inks):
         page[at * pitch : at * pitch + ink.shape[0], : ink.shape[1]] = ink
-    page = page[: tall + tall % 2]
+    page = page[: 2 * rows_needed(lines, scale, face)]
     cells = page[0::2] + 2 * page[1::2]
     signs = np.array(list(PLAIN_BLOCKS if ascii_only else BLOCKS))
     return tuple("".join(row) for row in signs[cells])
 
 
-def rows_needed(lines: Sequence[str], scale: int) -> int:
-    """Height in cells of what :func:`draw` would give."""
-    hangs = bool(lines) and any(glyph(c)[CAP_DOTS:].any() for c in lines[-1])
-    dots = len(lines) * scale * GLYPH_DOTS - (0 if hangs else scale * DROP_DOTS)
-    return (max(dots, 0) + 1) // 2
+def rows_needed(lines: Sequence[str], scale: int, face: Face = HIGH) -> int:
+    """Height in cells of what :func:`draw` gives: no row for what does not hang down."""
+    if not lines:
+        return 0
+    hangs = any(glyph(c, face)[face.cap_dots :].any() for c in lines[-1])
+    dots = len(lines) * scale * face.dots - (0 if hangs else scale * face.drop_dots)
+    return (dots + 1) // 2
 
 
 def fit(
@@ -230,17 +249,45 @@ def fit(
     cell_height_mm: float,
     distance_mm: float,
     ascii_only: bool = False,
+    least: bool = False,
 ) -> Lettering:
     """Set a text as large as is wanted and as the box allows.
 
-    The largest scale up to 45 arc minutes that fits; below 20 arc minutes only
-    when nothing larger fits; plain words when even the smallest letters do not.
+    Args:
+        text: words; line breaks are kept.
+        columns: room, cells.
+        rows: room, cells.
+        cell_height_mm: one cell, measured.
+        distance_mm: eye to screen.
+        ascii_only: use no block characters.
+        least: begin with the smallest letters that reach 20 arc minutes, for what
+            stands below something larger; otherwise with the largest under 45.
+
+    Returns:
+        The first size that fits, going down; the low letters when no high ones fit, plain
+        words when those do not fit either.
     """
-    for scale in range(scales(cell_height_mm, distance_mm)[-1], 0, -1):
-        lines = wrap(text, columns // scale)
-        if lines is not None and rows_needed(lines, scale) <= rows:
-            return Lettering(draw(lines, scale, ascii_only), scale)
+    for face, scale in _sizes(cell_height_mm, distance_mm, least):
+        lines = wrap(text, columns // scale, face)
+        if lines is not None and rows_needed(lines, scale, face) <= rows:
+            return Lettering(draw(lines, scale, ascii_only, face), scale, face)
     return Lettering(_plain_rows(text, columns, rows), 0)
+
+
+def _sizes(cell_height_mm: float, distance_mm: float, least: bool) -> list[tuple[Face, int]]:
+    """What may be tried, in order."""
+    if not least:
+        largest = scales(cell_height_mm, distance_mm)[-1]
+        return [(HIGH, scale) for scale in range(largest, 0, -1)] + [(LOW, 1)]
+    every = sorted(
+        ((face, scale) for face in (HIGH, LOW) for scale in range(1, LARGEST_SCALE + 1)),
+        key=lambda size: height_mm(size[1], 1.0, size[0]),
+    )
+    enough = [
+        i for i, (face, scale) in enumerate(every)
+        if arc_minutes(height_mm(scale, cell_height_mm, face), distance_mm) >= WANTED_ARC_MIN
+    ]  # fmt: skip
+    return every[: (enough[0] if enough else len(every) - 1) + 1][::-1]
 
 
 def _plain_rows(text: str, columns: int, rows: int) -> tuple[str, ...]:

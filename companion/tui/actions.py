@@ -11,7 +11,7 @@ from typing import Literal
 
 ActionId = Literal[
     "pedal", "done", "again", "back", "pause", "stop", "mishap", "note", "why",
-    "zoom", "help", "leave",
+    "zoom", "voice", "help", "leave",
 ]  # fmt: skip
 
 
@@ -43,6 +43,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("note", ("n",), "n", "note", "Writes a line into the log."),
     Action("why", ("w",), "w", "why", "Shows the reason for this step, or hides it."),
     Action("zoom", ("z",), "z", "zoom", "The current cut close up, or the whole board."),
+    Action("voice", ("v",), "v", "voice", "Switches the voice off, or on again."),
     Action("help", ("question_mark", "f1"), "?", "help", "Shows this list."),
     Action("leave", ("q",), "q", "leave", "Leaves; the next start goes on at this step."),
 )  # fmt: skip

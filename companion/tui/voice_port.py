@@ -5,23 +5,20 @@ The screen never waits for the voice and never fails with it.
 
 from __future__ import annotations
 
-from typing import Literal, Protocol
+from collections.abc import Sequence
+from typing import Protocol
 
-Rank = Literal["stop", "guard", "step", "hint"]
-"""What may cut what off: a higher rank (first) silences a lower one."""
+from companion.session.model import Rank
 
 
 class Voice(Protocol):
-    """Speaks prompts and plays cue sounds; every call returns at once."""
+    """Speaks prompts and plays cue sounds; every call returns at once and none raises."""
 
-    muted: bool
-    """Whether prompts are swallowed; the stop call is spoken all the same."""
-
-    def say(self, text: str, rank: Rank) -> None:
-        """Speak a sentence; it replaces what is being said at the same or a lower rank."""
+    def say(self, text: str, rank: Rank = "step") -> None:
+        """Speak a sentence in place of what is being said, unless that is more urgent."""
 
     def cue(self, name: str) -> None:
-        """Play a short sound, e.g. ``heard``, ``step``, ``half``, ``stop``."""
+        """Play a short sound of sounds/ by its name without suffix."""
 
     def again(self) -> None:
         """Repeat the last prompt."""
@@ -29,16 +26,26 @@ class Voice(Protocol):
     def stop(self) -> None:
         """Fall silent now."""
 
+    def mute(self, muted: bool) -> None:
+        """Switch the voice off, or on again."""
+
+    def prepare(self, texts: Sequence[str]) -> None:
+        """Get these sentences ready, in this order."""
+
     def close(self) -> None:
         """End helper processes."""
+
+    @property
+    def status_text(self) -> str:
+        """One sentence when something is wrong with the voice; else empty."""
 
 
 class Silent:
     """No sound at all."""
 
-    muted = True
+    status_text = ""
 
-    def say(self, text: str, rank: Rank) -> None:
+    def say(self, text: str, rank: Rank = "step") -> None:
         """Say nothing."""
 
     def cue(self, name: str) -> None:
@@ -49,6 +56,12 @@ class Silent:
 
     def stop(self) -> None:
         """Nothing to stop."""
+
+    def mute(self, muted: bool) -> None:
+        """Nothing to switch."""
+
+    def prepare(self, texts: Sequence[str]) -> None:
+        """Nothing to get ready."""
 
     def close(self) -> None:
         """Nothing to end."""

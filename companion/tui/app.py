@@ -1,0 +1,534 @@
+"""The companion at the saw: a full-screen application round a session's walk.
+
+Rules kept here: the first frame does not wait for a plan; a worker computes and one
+message handler changes the state; what is shown has been recorded before (the walk
+commits, then returns); STOP is one key away from every screen; leaving always goes
+through the walk.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from typing import ClassVar, Protocol
+
+from textual import events, work
+from textual.app import App, ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.timer import Timer
+from textual.widget import Widget
+
+from companion.devices.pedal import Deed, Foot, manner
+from companion.draw.board import Outlines
+from companion.errors import EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
+from companion.planner.plan import Plan
+from companion.session import model as m
+from companion.session.gesture import PedalTiming
+from companion.session.machine import Machine
+from companion.shop.model import Settings
+from companion.tui import messages, overlays
+from companion.tui.actions import BY_ID, ActionId, keymap
+from companion.tui.face import Face, face_of
+from companion.tui.palette import ThemeName
+from companion.tui.skin import Skin
+from companion.tui.voice_port import Silent, Voice
+from companion.tui.widgets import (
+    Banner,
+    BoardMap,
+    Eye,
+    Headline,
+    KeyBar,
+    StateBar,
+    StopSign,
+    TextLine,
+    WordsPanel,
+)
+from companion.words import ENGLISH, Words
+
+ShouldStop = Callable[[], bool]
+Progress = Callable[[str], None]
+PlanMaker = Callable[[ShouldStop, Progress], Plan]
+
+
+class Walk(Protocol):
+    """What the screen needs of a session; every call has committed before it returns."""
+
+    machine: Machine
+    state: m.State
+
+    def begin(self) -> Sequence[m.Effect]:
+        """Open the session."""
+
+    def take(self, event: m.Input) -> Sequence[m.Effect]:
+        """Take one input."""
+
+    def flush(self) -> Sequence[m.Effect]:
+        """Write what a STOP left unwritten."""
+
+    def now_s(self) -> float:
+        """The session's clock."""
+
+    def close(self) -> None:
+        """End; what is open stays open in the log."""
+
+
+class SawApp(App[int], inherit_bindings=False):
+    """The screen at the saw."""
+
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = []
+    CSS = """
+    Screen { layout: vertical; overflow: hidden; }
+    StateBar, TextLine { height: 1; }
+    Headline, KeyBar { height: auto; }
+    Banner { height: 3; display: none; }
+    StopSign { height: 1fr; display: none; }
+    #middle { height: 1fr; margin-top: 1; }
+    WordsPanel { width: 1fr; height: 100%; }
+    BoardMap { width: 1fr; height: 100%; }
+    #note { height: 3; display: none; }
+    """
+
+    def __init__(
+        self,
+        plan: Plan | PlanMaker,
+        walk_factory: Callable[[Plan], Walk],
+        settings: Settings,
+        words: Words = ENGLISH,
+        voice: Voice | None = None,
+        skin: Skin | None = None,
+        eye: Eye | None = None,
+        timing: PedalTiming | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.skin = skin or Skin()
+        super().__init__(ansi_color=self.skin.palette is None)
+        self.animation_level = "none"
+        self.source = plan
+        self.walk_factory = walk_factory
+        self.words = words
+        self.voice: Voice = voice or Silent()
+        self.eye = eye or Eye(settings.cell_height_mm, settings.distance_mm)
+        self.foot = Foot(timing or PedalTiming())
+        self.side_foot = Foot(timing or PedalTiming())
+        self.clock = clock
+        self.keys = keymap((settings.pedal_key,))
+        self.pedal_shown = overlays.key_shown(settings.pedal_key)
+        self.walk: Walk | None = None
+        self.outlines: Outlines | None = None
+        self.face: Face | None = None
+        self.overlay: overlays.Overlay = "opening"
+        self.failure: KerfsideError | None = None
+        self.whole_map: bool | None = None
+        self.muted = False
+        self._progress = ""
+        self._foot_timer: Timer | None = None
+        self._later: Timer | None = None
+
+    # ------------------------------------------------------------- building
+
+    def compose(self) -> ComposeResult:
+        """The parts, top to bottom."""
+        skin, eye = self.skin, self.eye
+        yield StateBar(skin, eye, id="state")
+        yield Banner(skin, eye, id="unheard")
+        yield StopSign(skin, eye, id="sign")
+        yield Headline(skin, eye, id="head")
+        with Horizontal(id="middle"):
+            yield WordsPanel(skin, eye, id="words")
+            board = BoardMap(skin, eye, id="map")
+            board.legend = overlays.legend(self.words)
+            yield board
+        yield TextLine(skin, eye, id="signs")
+        yield TextLine(skin, eye, id="next")
+        yield Widget(id="note")
+        yield KeyBar(skin, eye, id="keys")
+
+    def on_mount(self) -> None:
+        """First frame; then the plan."""
+        palette = self.skin.palette
+        self.screen.styles.background = palette.ground if palette else "ansi_default"
+        self.show()
+        if isinstance(self.source, Plan):
+            self._plan_ready(self.source)
+        else:
+            self.make_plan(self.source)
+        self.set_interval(1.0, self.tick)
+
+    @work(thread=True, exclusive=True, exit_on_error=False)
+    def make_plan(self, maker: PlanMaker) -> None:
+        """Compute the plan off the screen's thread."""
+        from textual.worker import get_current_worker
+
+        worker = get_current_worker()
+        try:
+            plan = maker(
+                lambda: worker.is_cancelled,
+                lambda text: (self.post_message(messages.PlanProgressed(text)), None)[1],
+            )
+        except KerfsideError as error:
+            self.post_message(messages.PlanFailed(error))
+        else:
+            self.post_message(messages.PlanMade(plan))
+
+    def on_plan_progressed(self, message: messages.PlanProgressed) -> None:
+        """Show what the planner is at."""
+        self._progress = message.text
+        self.show()
+
+    def on_plan_failed(self, message: messages.PlanFailed) -> None:
+        """Leave; the command line tells why."""
+        self.failure = message.error
+        self.exit(message.error.exit_code)
+
+    def on_plan_made(self, message: messages.PlanMade) -> None:
+        """Begin to walk."""
+        self._plan_ready(message.plan)
+
+    def _plan_ready(self, plan: Plan) -> None:
+        try:
+            self.walk = self.walk_factory(plan)
+        except KerfsideError as error:
+            self.failure = error
+            self.exit(error.exit_code)
+            return
+        self.outlines = Outlines.of(plan)
+        self.voice.prepare([s.say for s in plan.steps])
+        self._opening_effects = self.walk.begin()
+        self.show()
+
+    # ------------------------------------------------------------- showing
+
+    def current_face(self) -> Face:
+        """What is to be shown now."""
+        if self.walk is None:
+            return overlays.waiting(self.words, self._progress)
+        machine, state = self.walk.machine, self.walk.state
+        if self.overlay == "opening":
+            return overlays.opening(machine, state)
+        if self.overlay == "help":
+            return overlays.help_face(self.words, self.pedal_shown)
+        if self.overlay == "mishap":
+            return overlays.mishap_menu(machine)
+        return face_of(machine, state, self.walk.now_s())
+
+    def show(self) -> None:
+        """Bring every part up to date; each repaints only what changed."""
+        face = self.current_face()
+        if self.face is None or face.head != self.face.head:
+            self.foot.shown_s = self.side_foot.shown_s = self.clock()
+        self.face = face
+        if self.walk is not None:
+            how = manner(self.walk.state, len(self.walk.machine.plan.steps))
+            self.foot.manner = how if self.overlay == "none" else "certain"
+            self.side_foot.manner = "guarded" if how == "guarded" else "at once"
+        rows = self.size.height
+        with self.batch_update():
+            self.query_one(StateBar).show(face, heard=self.foot.open)
+            sign = self.query_one(StopSign)
+            sign.display = face.alarm
+            for name in ("#head", "#middle"):
+                self.query_one(name).display = not face.alarm
+            if face.alarm:
+                sign.show(face)
+            self.query_one(Headline).show(
+                face.head, max(1, rows * (45 if face.moment else 60) // 100)
+            )
+            self.query_one(WordsPanel).show(face)
+            self._show_map(face)
+            signs = "" if face.alarm else self.query_one(BoardMap).signs()
+            self._line("#signs", signs)
+            self._line("#next", "" if face.alarm else face.next)
+            shown = overlays.keys_shown(face.keys, self.pedal_shown, self.words)
+            self.query_one(KeyBar).show(shown)
+
+    def _line(self, name: str, text: str) -> None:
+        """Show a line of small text, or give its row away."""
+        line = self.query_one(name, TextLine)
+        line.display = bool(text)
+        line.show(text)
+
+    def _show_map(self, face: Face) -> None:
+        board = self.query_one(BoardMap)
+        board.display = face.moment is not None and not face.alarm
+        if face.moment is not None:
+            close = face.close_up if self.whole_map is None else not self.whole_map
+            board.show(self.outlines, face.moment, close)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """The letters' room changes with the height."""
+        self.show()
+
+    def tick(self) -> None:
+        """Once a second: the clock, and what is announced by it."""
+        if self.walk is not None and self.overlay != "opening":
+            self.perform(self.walk.take(m.Tick()))
+            self.show()
+
+    # ------------------------------------------------------------- doing
+
+    def send(self, event: m.Input, quiet_s: float = 0.0) -> None:
+        """Put an input through the walk, show the outcome, then make it heard.
+
+        Args:
+            event: the input.
+            quiet_s: wait this long before speaking, in case the deed is taken back.
+        """
+        if self.walk is None:
+            return
+        effects = self.walk.take(event)
+        if self.walk.state.mode == "stop":
+            # a STOP is heard before anything is painted
+            self.perform(effects)
+            self.show()
+            self.call_after_refresh(self.flush)
+            return
+        self.show()
+        if self._later is not None:
+            self._later.stop()
+            self._later = None
+        if quiet_s > 0.0:
+            self._later = self.set_timer(quiet_s, lambda: self.perform(effects))
+        else:
+            self.perform(effects)
+
+    def flush(self) -> None:
+        """The STOP is shown: now it is written."""
+        if self.walk is not None:
+            self.perform(self.walk.flush())
+
+    def perform(self, effects: Sequence[m.Effect]) -> None:
+        """Speak and sound what came out; close when the session is over."""
+        for effect in effects:
+            if isinstance(effect, m.Say):
+                self.voice.say(effect.text, effect.rank)
+            elif isinstance(effect, m.Cue):
+                self.voice.cue(effect.name)
+            elif isinstance(effect, m.Close):
+                self.exit(EXIT_FINE)
+
+    def on_key(self, event: events.Key) -> None:
+        """Every key there is."""
+        if event.key == "ctrl+c":
+            self.leave()
+            return
+        if self.overlay == "mishap" and self._chosen(event):
+            return
+        action = self.keys.get(event.key)
+        if action is None and event.character:
+            action = self.keys.get(event.character)
+        if action is None:
+            return
+        event.stop()
+        if action in ("pedal", "done"):
+            self.press("pedal" if action == "pedal" else "side", event.time)
+        else:
+            self.act(action)
+
+    def _chosen(self, event: events.Key) -> bool:
+        """A digit in the list of mishaps."""
+        if self.walk is None or not (event.character or "").isdigit():
+            return False
+        kinds = self.walk.machine.texts.recoveries
+        at = int(event.character or "0") - 1
+        if 0 <= at < len(kinds):
+            self.overlay = "none"
+            self.send(m.Mishap(kinds[at].key))
+        return True
+
+    def press(self, which: str, at_s: float) -> None:
+        """A pedal was pressed.
+
+        Args:
+            which: ``pedal`` tells gestures apart; ``side`` is a pedal of its own for done.
+            at_s: time of the key event.
+        """
+        foot = self.foot if which == "pedal" else self.side_foot
+        self.obey(foot.press(at_s), which)
+        self.query_one(StateBar).show(self.face or self.current_face(), heard=self.foot.open)
+        self._await_feet()
+
+    def _await_feet(self) -> None:
+        if self._foot_timer is not None:
+            self._foot_timer.stop()
+            self._foot_timer = None
+        due = [d for d in (self.foot.due_s, self.side_foot.due_s) if d is not None]
+        if due:
+            wait_s = max(0.0, min(due) - self.clock()) + 0.002
+            self._foot_timer = self.set_timer(wait_s, self.feet_due)
+
+    def feet_due(self) -> None:
+        """Time has told what a press was."""
+        now = self.clock()
+        self.obey(self.foot.wait(now), "pedal")
+        self.obey(self.side_foot.wait(now), "side")
+        self.query_one(StateBar).show(self.face or self.current_face(), heard=self.foot.open)
+        self._await_feet()
+
+    def obey(self, deeds: Sequence[Deed], which: str = "pedal") -> None:
+        """Do what the foot meant."""
+        for deed in deeds:
+            if self.overlay != "none":
+                if deed == "done" and self.overlay in ("opening", "help"):
+                    self.close_overlay()
+            elif which == "side":
+                # this pedal knows one thing only
+                if deed == "done":
+                    self.send(m.Done())
+            elif deed == "done":
+                self.send(m.Done(), self.foot.timing.double_s if self.foot.open else 0.0)
+            elif deed == "undo":
+                self.send(m.Back())
+            elif deed == "again":
+                self.send(m.Again())
+            else:
+                self.send(m.Pause())
+
+    def act(self, action: ActionId) -> None:
+        """Do what a key stands for."""
+        if self.overlay != "none" and action not in ("stop", "leave", "voice"):
+            if action == self.overlay or self.overlay == "help" or action == "back":
+                self.close_overlay()
+            if action != "help" or self.overlay == "help":
+                return
+        plain: dict[ActionId, Callable[[], m.Input]] = {
+            "again": m.Again, "back": m.Back, "pause": m.Pause, "why": m.Why,
+        }  # fmt: skip
+        if action in plain:
+            self.send(plain[action]())
+            return
+        {
+            "stop": self.stop_now, "leave": self.leave, "mishap": self.ask_mishap,
+            "note": self.ask_note, "zoom": self.zoom, "voice": self.switch_voice,
+            "help": self.show_help,
+        }[action]()  # fmt: skip
+
+    # ------------------------------------------------------------- single actions
+
+    def stop_now(self) -> None:
+        """STOP, from anywhere."""
+        self.close_note()
+        self.overlay = "none"
+        self.send(m.Stop())
+
+    def leave(self) -> None:
+        """Leave through the walk, so that the log knows."""
+        if self.walk is None:
+            self.workers.cancel_all()
+            self.exit(EXIT_INTERRUPTED)
+            return
+        self.overlay = "none"
+        self.send(m.Leave())
+
+    def ask_mishap(self) -> None:
+        """List what can have gone wrong."""
+        if self.walk is not None:
+            self.overlay = "mishap"
+            self.show()
+
+    def show_help(self) -> None:
+        """List the keys."""
+        self.overlay = "help"
+        self.show()
+
+    def close_overlay(self) -> None:
+        """Back to the work; after the opening, what the session says first is said now."""
+        was, self.overlay = self.overlay, "none"
+        if self.walk is None:
+            self.overlay = "opening"
+        elif was == "opening":
+            self.perform(self._opening_effects)
+        self.show()
+
+    def zoom(self) -> None:
+        """Between the whole board and the current cut."""
+        if self.face is not None and self.face.moment is not None:
+            close = self.face.close_up if self.whole_map is None else not self.whole_map
+            self.whole_map = close
+            self.show()
+
+    def switch_voice(self) -> None:
+        """Voice off or on."""
+        self.muted = not self.muted
+        self.voice.mute(self.muted)
+
+    def ask_note(self) -> None:
+        """Open the line for a note; it is written into the log, never asked for."""
+        if self.walk is None or self.query("#note-line"):
+            return
+        from textual.widgets import Input
+
+        place = self.query_one("#note")
+        place.display = True
+        line = Input(
+            placeholder=self.words.say("Note, Enter keeps it, Esc drops it"), id="note-line"
+        )
+        place.mount(line)
+        line.focus()
+
+    def on_input_submitted(self, event: events.Event) -> None:
+        """Keep the note."""
+        text = str(getattr(event, "value", ""))
+        self.close_note()
+        self.send(m.Note(text))
+
+    def close_note(self) -> None:
+        """Close the line for a note."""
+        for line in self.query("#note-line"):
+            line.remove()
+        self.query_one("#note").display = False
+        self.screen.set_focus(None)
+
+    def on_app_blur(self) -> None:
+        """The terminal lost the keyboard: the pedal is not heard."""
+        self.query_one(Banner).show(self.words.say("THE PEDAL IS NOT HEARD. Click this window."))
+        if self.walk is not None:
+            self.send(m.Focus(False))
+
+    def on_app_focus(self) -> None:
+        """The pedal is heard again."""
+        self.query_one(Banner).show("")
+        if self.walk is not None:
+            self.send(m.Focus(True))
+
+
+def run(
+    plan: Plan | PlanMaker,
+    walk_factory: Callable[[Plan], Walk],
+    settings: Settings,
+    words: Words = ENGLISH,
+    *,
+    voice: Voice | None = None,
+    theme: ThemeName = "dark",
+) -> int:
+    """Open the companion full screen and stay until it is left.
+
+    Args:
+        plan: the plan, or what makes it (called in a thread after the first frame).
+        walk_factory: opens the session on a plan; may raise KerfsideError.
+        settings: the user's.
+        words: the sentences.
+        voice: speaks; silent without.
+        theme: colours; ``terminal`` names none.
+
+    Returns:
+        An exit code.
+
+    Raises:
+        KerfsideError: the plan could not be made or the session not opened.
+    """
+    app = SawApp(plan, walk_factory, settings, words, voice, overlays.skin_for(theme),
+                 overlays.eye_for(settings))  # fmt: skip
+    try:
+        code = app.run()
+    finally:
+        if app.walk is not None:
+            app.walk.close()
+        app.voice.close()
+    if app.failure is not None:
+        raise app.failure
+    return EXIT_INTERRUPTED if code is None else code
+
+
+__all__ = ["BY_ID", "SawApp", "Walk", "run"]

@@ -1,0 +1,328 @@
+"""What the screen shows at a moment, as plain data: one thing to do, and what stands round it.
+
+Pure: machine, state and clock in, a :class:`Face` out. So every screen can be tested
+and looked at without running one, and the widgets need not know the session. Words and
+figures come from :mod:`companion.session.view`, the same that the plain walk prints.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+from companion.draw.board import Moment
+from companion.planner.plan import Cut, Minutes, Plan, Stage
+from companion.session.machine import Machine
+from companion.session.model import State
+from companion.session.view import View, view
+from companion.tui.actions import ActionId
+from companion.tui.palette import Tone
+from companion.words import Words
+
+STAGE_WORDS: dict[Stage, str] = {
+    "prepare": "PREPARE", "drill": "DRILL", "thread": "THREAD", "cut": "CUTTING",
+    "lip": "CLEAN UP", "clear": "CLEAR", "blade": "BLADE", "clamp": "CLAMP", "rest": "REST",
+    "vacuum": "SWEEP", "free": "FREE", "finish": "FINISH",
+}  # fmt: skip
+WORK_KEYS: tuple[ActionId, ...] = (
+    "pedal", "again", "back", "pause", "stop", "mishap", "note", "why", "zoom", "voice",
+    "help", "leave",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a list."""
+
+    mark: str
+    """``x`` confirmed, ``>`` the one to do, empty: to come."""
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Time worked on a step against its plan."""
+
+    spent_s: float
+    planned: Minutes
+    running: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """Everything one screen says."""
+
+    tone: Tone
+    word: str
+    """The state in capitals."""
+    place: str = ""
+    """Where in the work: step and what is left."""
+    power: str = ""
+    """What the saw must be."""
+    head: str = ""
+    """The one thing to do, for the large letters."""
+    say: str = ""
+    """The sentence that is spoken."""
+    why: str = ""
+    """The reason; empty when hidden."""
+    hint: str = ""
+    """A small answer of the moment, e.g. that a tap came too soon."""
+    lines: tuple[Line, ...] = ()
+    clock: Clock | None = None
+    next: str = ""
+    """What comes after, in small."""
+    keys: tuple[ActionId, ...] = WORK_KEYS
+    moment: Moment | None = None
+    """What the map shows; None: no map."""
+    close_up: bool = False
+    """Whether the map shows the current cut close up by itself."""
+    alarm: bool = False
+    """The whole screen is the STOP sign."""
+    details: tuple[str, ...] = ()
+    """Small lines of second rank: turns ahead, speed."""
+
+
+def clock_text(seconds: float) -> str:
+    """Minutes and seconds; hours when there are any.
+
+    >>> clock_text(75.4), clock_text(3600)
+    ('1:15', '1:00:00')
+    """
+    whole = int(max(0.0, seconds))
+    hours, rest = divmod(whole, 3600)
+    minutes, secs = divmod(rest, 60)
+    return f"{hours}:{minutes:02}:{secs:02}" if hours else f"{minutes}:{secs:02}"
+
+
+def minutes_text(minutes: float, words: Words) -> str:
+    """Minutes for people: rounded, never ``0 minutes``."""
+    if minutes < 1.0:
+        return words.say("under 1 min")
+    if minutes < 90.0:
+        return words.say("{n} min", n=round(minutes))
+    hours, rest = divmod(round(minutes), 60)
+    return words.say("{hours} h {rest} min", hours=hours, rest=rest)
+
+
+def done_cuts(plan: Plan, step: int) -> frozenset[int]:
+    """Cuts whose waste or piece is out of the board before the step at this index.
+
+    A cut is made when its cutting lies behind, and what it freed is gone when no step
+    that clears it lies ahead.
+    """
+    behind = {s.cut for s in plan.steps[:step] if s.stage == "cut" and s.cut is not None}
+    ahead = {
+        s.cut
+        for s in plan.steps[step:]
+        if s.cut is not None and s.stage in ("cut", "clear", "free")
+    }
+    return frozenset(behind - ahead)
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """What all faces are made of."""
+
+    machine: Machine
+    state: State
+    v: View
+
+    @property
+    def words(self) -> Words:
+        return self.machine.words
+
+    @property
+    def place(self) -> str:
+        """Run, step, and the time that is left."""
+        say, v = self.words.say, self.v
+        parts = [say("run {n} of {total}", n=v.run, total=v.runs)] if v.runs > 1 else []
+        parts.append(say("step {n} of {total}", n=v.step, total=v.steps))
+        left = minutes_text(v.left.likely, self.words)
+        parts.append(say("{minutes} left", minutes=left))
+        return "  ".join(parts)
+
+    @property
+    def hint(self) -> str:
+        if self.state.hurried and self.state.mode in ("checklist", "guard", "mishap", "stop"):
+            return self.words.say("Too quick. Look, then tap.")
+        return ""
+
+    @property
+    def moment(self) -> Moment:
+        """What the map shows."""
+        plan = self.machine.plan
+        done = done_cuts(plan, self.state.step)
+        drilled = frozenset[int]() if self.v.stage == "drill" else None
+        return Moment(done, self.v.cut, drilled, holding=self.v.stage not in ("thread", "drill"))
+
+    @property
+    def clock(self) -> Clock:
+        return Clock(self.v.elapsed_s, self.v.planned, self.state.since_s is not None)
+
+    def then(self, title: str) -> str:
+        return self.words.say("then: {title}", title=title) if title else ""
+
+
+def face_of(machine: Machine, state: State, now_s: float) -> Face:
+    """The screen for a state.
+
+    Args:
+        machine: it knows the plan, the lists and the words.
+        state: where the session stands.
+        now_s: the machine's clock.
+    """
+    scene = _Scene(machine, state, view(machine, state, now_s))
+    if state.mode == "stop":
+        return _stop(scene)
+    if state.mode == "checklist":
+        return _checklist(scene)
+    if state.mode == "guard":
+        return _guard(scene)
+    if state.mode == "mishap":
+        return _mishap(scene)
+    if state.mode == "pause":
+        return _pause(scene)
+    if state.mode == "step":
+        return _step(scene)
+    return _summary(scene)
+
+
+def _listing(items: list[str], at: int) -> tuple[Line, ...]:
+    return tuple(Line("x" if i < at else ">" if i == at else "", t) for i, t in enumerate(items))
+
+
+def _checklist(s: _Scene) -> Face:
+    say, texts = s.words.say, s.machine.texts
+    items = [say(i.say) for i in texts.checklist]
+    at = s.v.item - 1
+    return Face(
+        "care", say("CHECKLIST"), place=say("{n} of {total}", n=s.v.item, total=s.v.items),
+        power=say("saw off"), head=s.v.prompt,
+        say=_signalled(s), hint=s.hint, lines=_listing(items, at),
+        next=say(texts.precedence) if texts.precedence else "",
+        keys=("pedal", "again", "back", "stop", "voice", "help", "leave"),
+    )  # fmt: skip
+
+
+def _signalled(s: _Scene) -> str:
+    """The reason of a checklist item behind its signal word (ANSI Z535.4)."""
+    texts = s.machine.texts
+    item = (texts.checklist if s.state.mode == "checklist" else texts.guard)[s.v.item - 1]
+    return f"{s.words.say(item.signal)}: {s.words.say(item.why)}"
+
+
+def _guard(s: _Scene) -> Face:
+    say, texts = s.words.say, s.machine.texts
+    items = [say(i.say) for i in texts.guard]
+    step = s.machine.step_at(s.state)
+    after = items[s.v.item] if s.v.item < s.v.items else step.title if step else ""
+    return Face(
+        "care", say("POWER-ON CHECK"), place=s.place, power=say("saw off until all is checked"),
+        head=s.v.prompt, say=_signalled(s), hint=s.hint, lines=_listing(items, s.v.item - 1),
+        next=s.then(after),
+        keys=("pedal", "again", "back", "stop", "mishap", "voice", "help", "leave"),
+        moment=s.moment, close_up=True,
+    )  # fmt: skip
+
+
+def _step(s: _Scene) -> Face:
+    cutting = s.state.powered
+    stage = cast(Stage, s.v.stage)
+    return Face(
+        "go" if cutting else "calm", s.words.say(STAGE_WORDS[stage]), place=s.place,
+        power=s.words.say("saw on") if cutting else s.words.say("saw off"),
+        head=s.v.title, say=s.v.prompt, why=s.v.why,
+        hint=s.words.say("Past the planned time. No hurry.") if s.v.overdue and cutting else "",
+        clock=s.clock, next=s.then(s.v.next_title or s.words.say("all done")),
+        moment=s.moment, close_up=stage in ("cut", "lip", "clear"),
+        details=_details(s) if stage in ("cut", "thread") else (),
+    )  # fmt: skip
+
+
+def _details(s: _Scene) -> tuple[str, ...]:
+    """Length, way, dial, and the turns by kind, each with its sign on the map."""
+    cuts = s.machine.plan.cuts
+    if s.v.cut is None or not 1 <= s.v.cut <= len(cuts):
+        return ()
+    cut, say = cuts[s.v.cut - 1], s.words.say
+    way = say("clockwise") if cut.direction == "clockwise" else say("anticlockwise")
+    first = say("{length} mm, {way}, dial {dial} of {of}", length=round(cut.length_mm), way=way,
+                dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")  # fmt: skip
+    turns = _turns(cut, s.words)
+    return (first, turns) if turns else (first,)
+
+
+def _turns(cut: Cut, words: Words) -> str:
+    kinds = [t.technique for t in cut.turns]
+    told = [
+        words.count(one, many, kinds.count(kind))
+        for kind, one, many in (
+            ("spin", "{n} spin", "{n} spins"),
+            ("back-out", "{n} back-out", "{n} back-outs"),
+            ("loop", "{n} loop", "{n} loops"),
+        )
+        if kind in kinds
+    ]
+    return words.say("Turns: {list}", list=", ".join(told)) if told else ""
+
+
+def _pause(s: _Scene) -> Face:
+    say = s.words.say
+    step = s.machine.step_at(s.state)
+    return Face(
+        "wait", say("PAUSED"), place=s.place, power=say("saw off"), head=say("Paused"),
+        say=say("The clock stands. Switch the saw off."),
+        clock=s.clock,
+        next=say("Tap: on with {title}", title=step.title if step else ""),
+        keys=("pedal", "pause", "stop", "mishap", "note", "zoom", "voice", "help", "leave"),
+        moment=s.moment, close_up=True,
+    )  # fmt: skip
+
+
+def _stop(s: _Scene) -> Face:
+    say = s.words.say
+    return Face(
+        "stop", say("STOP"), power=say("SAW OFF"), head=say("STOP"), hint=s.hint,
+        say=say("Switch the saw off. Hands away until the blade stands still."),
+        next=say("All well again? Tap: to the power-on check."),
+        keys=("pedal", "again", "mishap", "note", "help", "leave"), alarm=True,
+    )  # fmt: skip
+
+
+def _mishap(s: _Scene) -> Face:
+    say = s.words.say
+    found = s.machine.texts.recovery(s.state.mishap)
+    steps = [say(t) for t in found.steps] if found else []
+    return Face(
+        "stop", say("MISHAP"), place=s.place, power=say("saw off"),
+        head=s.v.prompt, say=s.v.title, hint=s.hint, lines=_listing(steps, s.v.item - 1),
+        next=s.then(steps[s.v.item] if s.v.item < len(steps) else say("the power-on check")),
+        keys=("pedal", "again", "back", "stop", "note", "voice", "help", "leave"),
+        moment=s.moment, close_up=True,
+    )  # fmt: skip
+
+
+def _summary(s: _Scene) -> Face:
+    say, plan, state = s.words.say, s.machine.plan, s.state
+    cut_s = sum(t for t, step in zip(state.spent_s, plan.steps, strict=False) if step.cut)
+    told = [
+        say("worked {spent}, planned {planned}", spent=clock_text(sum(state.spent_s)),
+            planned=clock_text(plan.minutes.likely * 60)),
+        say("of it on the cuts {spent}", spent=clock_text(cut_s)),
+        s.words.count("{n} cut made", "{n} cuts made", len(plan.cuts)),
+    ]  # fmt: skip
+    told += [
+        say("run {n}: {spent}", n=n, spent=clock_text(t)) for n, t in enumerate(state.runs_s, 1)
+        if state.runs > 1
+    ]  # fmt: skip
+    more = state.run < state.runs
+    return Face(
+        "done", say("DONE"), place=say("run {n} of {total}", n=state.run, total=state.runs)
+        if state.runs > 1 else "", power=say("saw off"),
+        head=say("All done") if not more else say("Run {n} done", n=state.run),
+        say=say("Switch off and unplug the saw.") if not more else s.v.prompt,
+        lines=tuple(Line("", t) for t in told),
+        next=say("Tap: the next run.") if more else say("q: leave. kerfside review shows it all."),
+        keys=("pedal", "back", "note", "voice", "help", "leave"),
+        moment=Moment(frozenset(c.number for c in plan.cuts), holding=False),
+    )  # fmt: skip

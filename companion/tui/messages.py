@@ -1,0 +1,44 @@
+"""What workers tell the screen: small, past tense. A worker never touches a widget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual.message import Message
+
+from companion.errors import KerfsideError
+from companion.planner.plan import Plan
+
+
+@dataclass
+class PlanProgressed(Message):
+    """The planner went on to something else."""
+
+    text: str
+    """What it is at."""
+
+    def __post_init__(self) -> None:
+        """Textual's own part of the message."""
+        super().__init__()
+
+
+@dataclass
+class PlanMade(Message):
+    """The plan is there."""
+
+    plan: Plan
+
+    def __post_init__(self) -> None:
+        """Textual's own part of the message."""
+        super().__init__()
+
+
+@dataclass
+class PlanFailed(Message):
+    """No plan can be made."""
+
+    error: KerfsideError
+
+    def __post_init__(self) -> None:
+        """Textual's own part of the message."""
+        super().__init__()

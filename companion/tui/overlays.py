@@ -1,0 +1,132 @@
+"""Screens that lie over the walk: waiting for the plan, the opening, help, the mishaps."""
+
+from __future__ import annotations
+
+import locale
+import os
+import sys
+from typing import Literal
+
+from companion.draw.board import Moment
+from companion.session.machine import Machine
+from companion.session.model import State
+from companion.shop.model import Settings
+from companion.tui.actions import ACTIONS, BY_ID, ActionId
+from companion.tui.face import Face, Line, done_cuts, minutes_text
+from companion.tui.palette import ThemeName
+from companion.tui.skin import Skin
+from companion.tui.widgets import Eye
+from companion.words import Words
+
+Overlay = Literal["none", "opening", "help", "mishap"]
+
+
+def skin_for(theme: ThemeName) -> Skin:
+    """The styles of a theme; NO_COLOR (no-color.org) means the terminal's own."""
+    return Skin("terminal" if os.environ.get("NO_COLOR") else theme)
+
+
+def eye_for(settings: Settings) -> Eye:
+    """How the screen is seen; ASCII where the terminal's encoding holds nothing else."""
+    encoding = getattr(sys.__stdout__, "encoding", None) or locale.getpreferredencoding(False)
+    wide = "utf" in encoding.lower()
+    # the Linux console's font holds half blocks but no braille
+    console = os.environ.get("TERM", "") == "linux"
+    canvas: Literal["braille", "quadrant", "ascii"] = (
+        "ascii" if not wide else "quadrant" if console else "braille"
+    )
+    return Eye(settings.cell_height_mm, settings.distance_mm, canvas)
+
+
+def key_shown(key: str) -> str:
+    """How a pedal key is written in the footer."""
+    return "space" if key == "space" else "pedal"
+
+
+def keys_shown(
+    keys: tuple[ActionId, ...], pedal_shown: str, words: Words
+) -> tuple[tuple[str, str], ...]:
+    """The footer's keys: as written, and what they do."""
+    found: list[tuple[str, str]] = []
+    for key in keys:
+        action = BY_ID[key]
+        shown = pedal_shown if key == "pedal" else action.shown
+        found.append((shown, words.say(action.label)))
+    return tuple(found)
+
+
+def legend(words: Words) -> tuple[tuple[str, str], ...]:
+    """Kinds of signs on the map, and their words."""
+    say = words.say
+    return (
+        ("start", say("start")), ("hole", say("hole")), ("spin", say("spin")),
+        ("back-out", say("back out")), ("loop", say("loop")), ("hold", say("hold here")),
+        ("neck", say("thin")),
+    )  # fmt: skip
+
+
+def waiting(words: Words, progress: str) -> Face:
+    """Before the plan is there."""
+    return Face(
+        "wait", words.say("PLANNING"), head=words.say("One moment"),
+        say=words.say("The plan is being worked out."), hint="",
+        details=(progress,) if progress else (), keys=("leave",),
+    )  # fmt: skip
+
+
+def opening(machine: Machine, state: State) -> Face:
+    """Session start: what is to do, and what is left."""
+    plan, words = machine.plan, machine.words
+    say = words.say
+    left = [s.minutes for s in plan.steps[state.step :]]
+    low, likely, high = (
+        minutes_text(sum(getattr(t, end) for t in left), words) for end in ("low", "likely", "high")
+    )
+    cuts_left = len(plan.cuts) - len(done_cuts(plan, state.step))
+    told = [
+        words.count("{n} cut to make", "{n} cuts to make", cuts_left),
+        say("about {likely} ({low} to {high})", likely=likely, low=low, high=high),
+        say("{material}, {thickness} mm, {stack} at once", material=plan.board.material,
+            thickness=f"{plan.board.thickness_mm:g}", stack=plan.board.stack),
+        say("blade {number}, drill {drill} mm", number=plan.blade.number,
+            drill=f"{plan.blade.drill_mm:g}"),
+    ]  # fmt: skip
+    if state.runs > 1:
+        told.append(say("run {n} of {total}", n=state.run, total=state.runs))
+    found = [f for f in plan.findings if f.severity != "note"]
+    resumed = say("resumed at step {n} of {total}", n=state.step + 1, total=len(plan.steps))
+    lines = [Line("", t) for t in told] + [Line("", f"! {f.text}") for f in found[:6]]
+    return Face(
+        "calm", say("READY"), place=say("plan {hash}", hash=plan.short_hash),
+        power=say("saw off"), head=plan.project.name or say("The work"),
+        say=resumed if state.resumed else say("Tap to begin with the checklist."),
+        lines=tuple(lines), next=say("The saw's manual, local codes and licensed practice first."),
+        keys=("pedal", "stop", "voice", "help", "leave"),
+        moment=Moment(done_cuts(plan, state.step), holding=True),
+    )  # fmt: skip
+
+
+def help_face(words: Words, pedal_shown: str) -> Face:
+    """All keys, from the registry."""
+    lines = []
+    for action in ACTIONS:
+        shown = pedal_shown if action.id == "pedal" else action.shown
+        lines.append(Line("", f"{shown:6} {words.say(action.sentence)}"))
+    return Face(
+        "calm", words.say("HELP"), head=words.say("Keys"), lines=tuple(lines),
+        next=words.say("Any tap: back to the work. STOP is x, here too."),
+        keys=("pedal", "stop", "help", "leave"),
+    )  # fmt: skip
+
+
+def mishap_menu(machine: Machine) -> Face:
+    """What can have gone wrong, by number."""
+    say = machine.words.say
+    lines = [
+        Line("", f"{n}  {say(kind.name)}") for n, kind in enumerate(machine.texts.recoveries[:9], 1)
+    ]
+    return Face(
+        "stop", say("MISHAP"), power=say("switch the saw off"), head=say("What happened?"),
+        say=say("Saw off first. Then press its number."), lines=tuple(lines),
+        next=say("b: nothing happened, back to the work."), keys=("stop", "back", "leave"),
+    )  # fmt: skip

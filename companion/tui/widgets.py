@@ -1,0 +1,420 @@
+"""The parts of the saw screen; each paints strips and repaints only when told something new."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.geometry import Size
+from textual.strip import Strip
+from textual.widget import Widget
+
+from companion.draw import letters
+from companion.draw.board import SIGNS, Moment, Outlines, board_frame
+from companion.draw.cells import Mode, View
+from companion.tui.face import Clock, Face, clock_text
+from companion.tui.palette import Tone
+from companion.tui.skin import Skin
+
+Run = tuple[str, Style]
+
+
+@dataclass(frozen=True, slots=True)
+class Eye:
+    """How the screen is seen, and what it can show."""
+
+    cell_height_mm: float
+    """One cell, measured with a ruler."""
+    distance_mm: float
+    """Eye to screen."""
+    canvas: Mode = "braille"
+
+    @property
+    def plain(self) -> bool:
+        """Whether only ASCII may be used."""
+        return self.canvas == "ascii"
+
+    def fit(self, text: str, columns: int, rows: int, least: bool = False) -> letters.Lettering:
+        """Set a text in letters for this eye; ``least``: no larger than need be."""
+        return letters.fit(
+            text, columns, rows, self.cell_height_mm, self.distance_mm, self.plain, least
+        )
+
+
+def line_of(runs: Sequence[Run], width: int, fill: Style) -> Strip:
+    """Runs of text as one strip, cut or filled to a width."""
+    segments = [Segment(text, style) for text, style in runs if text]
+    strip = Strip(segments)
+    return strip.adjust_cell_length(width, fill)
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Break plain text at spaces; a word longer than a line is cut."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        while len(word) > width > 0:
+            if line:
+                lines.append(line)
+                line = ""
+            lines.append(word[:width])
+            word = word[width:]
+        longer = f"{line} {word}".strip()
+        if len(longer) > width:
+            lines.append(line)
+            longer = word
+        line = longer
+    return [*lines, line] if line else lines
+
+
+class Painted(Widget):
+    """A widget that keeps its painted strips until its content or size changes."""
+
+    def __init__(self, skin: Skin, eye: Eye, id: str) -> None:  # noqa: A002  # Textual's name
+        super().__init__(id=id)
+        self.skin = skin
+        self.eye = eye
+        self._strips: list[Strip] | None = None
+        self._painted_for: Size | None = None
+        self.paints = 0
+        """How often it was painted anew."""
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """The rows, top to bottom; missing ones are filled."""
+        raise NotImplementedError
+
+    def repaint(self) -> None:
+        """Forget what was painted."""
+        self._strips = None
+        self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """One row of the widget."""
+        if self._strips is None or self._painted_for != self.size:
+            self._painted_for = self.size
+            self._strips = self.paint(self.size.width, self.size.height)
+            self.paints += 1
+        if y < len(self._strips):
+            return self._strips[y]
+        return Strip.blank(self.size.width, self.fill)
+
+    @property
+    def fill(self) -> Style:
+        """Style of what is empty."""
+        return self.skin.text
+
+
+class StateBar(Painted):
+    """Top line: the state word, what the saw must be, and where in the work."""
+
+    face: Face | None = None
+    heard: bool = False
+
+    def show(self, face: Face, heard: bool = False) -> None:
+        """Show another face's state, and whether a press waits for its meaning."""
+        old, before = self.face, self.heard
+        self.face, self.heard = face, heard
+        if old is None or (old.word, old.tone, old.place, old.power, before) != (
+            face.word, face.tone, face.place, face.power, heard,
+        ):  # fmt: skip
+            self.repaint()
+
+    @property
+    def fill(self) -> Style:
+        """The bar's own ground."""
+        return self.skin.bar
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """One line."""
+        if self.face is None:
+            return []
+        left: list[Run] = [
+            (f" {self.face.word} ", self.skin.state(self.face.tone)),
+            (f"  {self.face.power}" if self.face.power else "", self.skin.bar),
+            ("  (heard)" if self.heard else "", self.skin.bar),
+        ]
+        used = sum(len(t) for t, _ in left)
+        place = self.face.place
+        gap = max(2, width - used - len(place) - 1)
+        return [line_of([*left, (" " * gap + place, self.skin.bar)], width, self.skin.bar)]
+
+
+class Headline(Painted):
+    """The one thing to do, in letters for the stool."""
+
+    text: str = ""
+    most_rows: int = 9
+
+    def show(self, text: str, most_rows: int) -> None:
+        """Show another text, in at most so many rows."""
+        if (text, most_rows) != (self.text, self.most_rows):
+            self.text, self.most_rows = text, most_rows
+            self._strips = None
+            self.refresh(layout=True)
+
+    def _set(self, width: int) -> letters.Lettering:
+        return self.eye.fit(self.text, max(width - 2, 1), self.most_rows)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many rows as the letters need, with a free one above."""
+        return max(1, len(self._set(width).rows)) + 1
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """The letters, one cell in from the left, a free row above."""
+        strong = self.skin.strong
+        rows = [line_of([(f" {row}", strong)], width, self.fill) for row in self._set(width).rows]
+        return [Strip.blank(width, self.fill), *rows]
+
+
+class WordsPanel(Painted):
+    """Left of the map: the sentence, the reason, the list, the clock."""
+
+    face: Face | None = None
+
+    def show(self, face: Face) -> None:
+        """Show another face's words."""
+        if face != self.face:
+            self.face = face
+            self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """From the top: sentence, hint, list, reason; the clock at the bottom."""
+        if self.face is None or width < 4:
+            return []
+        face, inner = self.face, width - 2
+        clock = self._clock(face.clock, inner, height) if face.clock else []
+        room = height - len(clock)
+        rows = self._prose(face, inner, room - len(face.lines) - 2 * bool(face.hint))
+        if face.hint:
+            rows += [[(f" {face.hint} ", self.skin.state("care"))], []]
+        rows += self._listing(face, inner, room - len(rows))
+        rows = rows[:room] + [[]] * (room - len(rows)) + clock
+        margin: Run = (" ", self.skin.text)
+        return [line_of([margin, *runs], width, self.fill) for runs in rows]
+
+    def _prose(self, face: Face, inner: int, room: int) -> list[list[Run]]:
+        """Sentence, details, reason: as many in block letters, from the first, as fit."""
+        blocks = [(face.say, self.skin.strong)]
+        blocks += [(detail, self.skin.text) for detail in face.details]
+        blocks += [(face.why, self.skin.quiet)]
+        blocks = [(text, style) for text, style in blocks if text]
+        for lettered in range(len(blocks), -1, -1):
+            rows: list[list[Run]] = []
+            for n, (text, style) in enumerate(blocks):
+                large = n < lettered
+                found = self._lettered(text, inner) if large else tuple(wrapped(text, inner))
+                if found is None:
+                    break
+                rows += [[(row, style)] for row in found]
+                # details stand together; letters need air
+                rows += [[]] if large or text == face.say or n + 1 == len(blocks) else []
+            else:
+                if len(rows) <= room or lettered == 0:
+                    return rows
+        return []
+
+    def _lettered(self, text: str, inner: int) -> tuple[str, ...] | None:
+        lettering = self.eye.fit(text, inner, 1000, least=True)
+        return lettering.rows if lettering.scale else None
+
+    def _listing(self, face: Face, inner: int, room: int) -> list[list[Run]]:
+        """The list round its current line; what does not fit is left out at both ends."""
+        at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
+        first = max(0, min(at - room // 2, len(face.lines) - room))
+        rows: list[list[Run]] = []
+        boxed = any(line.mark for line in face.lines)
+        for line in face.lines[first : first + max(room, 0)]:
+            box = {"x": "[x] ", ">": "[ ] ", "": "[ ] "}[line.mark] if boxed else ""
+            style = self.skin.strong if line.mark == ">" else self.skin.quiet
+            pointer = "> " if line.mark == ">" else "  " if boxed else ""
+            rows.append([(f"{pointer}{box}{line.text}"[:inner], style)])
+        return rows
+
+    def _clock(self, clock: Clock, inner: int, height: int) -> list[list[Run]]:
+        """Worked against planned: large where there is room, with a bar and its range."""
+        likely_s = clock.planned.likely * 60.0
+        of = f"of {clock_text(likely_s)}"
+        span = f" ({clock_text(clock.planned.low * 60)} to {clock_text(clock.planned.high * 60)})"
+        spent = clock_text(clock.spent_s)
+        bar = self._bar(clock, min(inner, 40))
+        planned = of + (span if len(spent) + len(of) + len(span) + 1 <= inner else "")
+        large = self.eye.fit(spent, inner, 8) if height >= 11 else None
+        if large and large.scale:
+            rows = [[(row, self.skin.strong)] for row in large.rows]
+            return [*rows, [(planned, self.skin.text)], bar]
+        return [[(spent, self.skin.strong), (f" {planned}", self.skin.text)], bar]
+
+    def _bar(self, clock: Clock, width: int) -> list[Run]:
+        """Full width is the high end of the plan; the mark is the likely time."""
+        high = max(clock.planned.high, 1e-6) * 60.0
+        done = min(width, int(width * clock.spent_s / high))
+        mark = min(width - 1, int(width * clock.planned.likely * 60.0 / high))
+        full, empty, tick = ("#", "-", "|") if self.eye.plain else ("█", "─", "┃")
+        cells = [tick if i == mark else full if i < done else empty for i in range(width)]
+        return [("".join(cells), self.skin.text)]
+
+
+class BoardMap(Painted):
+    """The board as it stands; redrawn only when the moment, the view or the size changes."""
+
+    outlines: Outlines | None = None
+    moment: Moment = Moment()
+    close_up: bool = False
+    legend: tuple[tuple[str, str], ...] = ()
+    """Signs by kind and their words, for the line below the map."""
+
+    def show(self, outlines: Outlines | None, moment: Moment, close_up: bool) -> None:
+        """Show another moment."""
+        if (moment, close_up) != (self.moment, self.close_up) or outlines is not self.outlines:
+            self.outlines, self.moment, self.close_up = outlines, moment, close_up
+            self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """The whole board or the current cut."""
+        if self.outlines is None or width < 4 or height < 2:
+            return []
+        box = self.outlines.board_box
+        if self.close_up and self.moment.current is not None:
+            box = self.outlines.zoom_box(self.moment.current)
+        view = View.around(box, width, height)
+        return self.skin.strips(board_frame(self.outlines, view, self.eye.canvas, self.moment))
+
+    def signs(self) -> str:
+        """What the signs on the map mean; only those that can stand there now."""
+        plan = self.outlines.plan if self.outlines else None
+        current = self.moment.current
+        if plan is None or current is None or not self.display:
+            return ""
+        shown = {"hole", "start"}
+        if self.moment.holding:
+            cut = plan.cuts[current - 1]
+            shown |= {t.technique for t in cut.turns}
+            shown |= {"hold"} if cut.hold_mm else set()
+            shown |= {"neck"} if plan.necks else set()
+        pick = 1 if self.eye.plain else 0
+        return "  ".join(
+            f"{SIGNS[kind][pick]} {word}" for kind, word in self.legend if kind in shown
+        )
+
+
+class TextLine(Painted):
+    """One line of small text."""
+
+    text: str = ""
+
+    def show(self, text: str) -> None:
+        """Show another text."""
+        if text != self.text:
+            self.text = text
+            self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """One line, cut at the width."""
+        return [line_of([(f" {self.text}"[:width], self.skin.quiet)], width, self.fill)]
+
+
+class KeyBar(Painted):
+    """Bottom: the keys in words."""
+
+    keys: tuple[tuple[str, str], ...] = ()
+
+    def show(self, keys: tuple[tuple[str, str], ...]) -> None:
+        """Show other keys: (key as written, label)."""
+        if keys != self.keys:
+            self.keys = keys
+            self._strips = None
+            self.refresh(layout=True)
+
+    @property
+    def fill(self) -> Style:
+        """The bar's own ground."""
+        return self.skin.bar
+
+    def _rows(self, width: int) -> list[list[Run]]:
+        rows: list[list[Run]] = [[]]
+        used = 0
+        for key, label in self.keys:
+            need = len(key) + len(label) + 4
+            if used and used + need > width:
+                rows.append([])
+                used = 0
+            rows[-1] += [(" ", self.skin.bar), (key, self.skin.key)]
+            rows[-1] += [(f" {label}  ", self.skin.bar)]
+            used += need
+        return rows
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """One row, or two where the words do not fit in one."""
+        return min(3, len(self._rows(width)))
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """The keys, flowing."""
+        return [line_of(runs, width, self.fill) for runs in self._rows(width)]
+
+
+class Banner(Painted):
+    """A bar across the whole width, three rows, for what must not be missed."""
+
+    text: str = ""
+    tone: Tone = "stop"
+
+    def show(self, text: str) -> None:
+        """Show a text; empty hides the bar."""
+        if text != self.text:
+            self.text = text
+            self.display = bool(text)
+            self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """The text in the middle row."""
+        style = self.skin.state(self.tone)
+        blank = Strip.blank(width, style)
+        return [blank, line_of([(self.text.center(width), style)], width, style), blank]
+
+
+class StopSign(Painted):
+    """The whole screen as an eight-sided sign: told by word and shape, and by red."""
+
+    face: Face | None = None
+
+    def show(self, face: Face) -> None:
+        """Show what to do at a STOP."""
+        if face != self.face:
+            self.face = face
+            self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Strip]:
+        """An octagon with the word in it, the sentence below the word."""
+        if self.face is None:
+            return []
+        sign = self.skin.state("stop")
+        cut = max(1, height // 4)
+        rows = []
+        inside = self._inside(width - 4 * cut, height)
+        for y in range(height):
+            edge = max(0, cut - y, cut - (height - 1 - y)) * 2
+            text = inside.get(y, "")[: width - 2 * edge].center(width - 2 * edge)
+            runs = [(" " * edge, self.fill), (text, sign), (" " * edge, self.fill)]
+            rows.append(line_of(runs, width, self.fill))
+        return rows
+
+    def _inside(self, width: int, height: int) -> dict[int, str]:
+        """Row by row, what stands in the sign: the word, what to do, how it ends."""
+        assert self.face is not None  # noqa: S101  # paint() has looked
+        after = wrapped(self.face.next, max(width, 20))
+        say = self.eye.fit(self.face.say, max(width, 20), height // 2, least=True)
+        word = self._word(width, height - len(say.rows) - len(after) - 4)
+        rows = [*word, "", *say.rows, "", *after]
+        top = max(0, (height - len(rows)) // 2)
+        return {top + i: row for i, row in enumerate(rows)}
+
+    def _word(self, width: int, rows: int) -> tuple[str, ...]:
+        """The word as large as the sign holds: no upper end for an alarm."""
+        assert self.face is not None  # noqa: S101
+        for scale in range(letters.LARGEST_SCALE, 0, -1):
+            lines = letters.wrap(self.face.head, width // scale)
+            if lines and letters.rows_needed(lines, scale) <= rows:
+                return letters.draw(lines, scale, self.eye.plain)
+        return (self.face.head,)
