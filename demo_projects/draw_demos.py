@@ -28,8 +28,16 @@ def number(value: float) -> str:
     return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
-def word_path(font_file: Path, text: str, width_mm: float) -> tuple[str, float]:
+def word_path(
+    font_file: Path, text: str, width_mm: float, closer: dict[str, int] | None = None
+) -> tuple[str, float]:
     """Outlines of a word, its ink ``width_mm`` wide with its top left at 0,0.
+
+    Args:
+        font_file: the font.
+        text: the word.
+        width_mm: width of its ink.
+        closer: by how many font units the letter after this one moves up to it.
 
     Returns:
         Path data in mm, and the ink's height in mm.
@@ -42,7 +50,7 @@ def word_path(font_file: Path, text: str, width_mm: float) -> tuple[str, float]:
         name = names[ord(letter)]
         placed.append((name, at))
         glyphs[name].draw(TransformPen(bounds, (1, 0, 0, -1, at, 0)))
-        at += glyphs[name].width
+        at += glyphs[name].width - (closer or {}).get(letter, 0)
     left, top, right, bottom = bounds.bounds
     scale = width_mm / (right - left)
     pen = SVGPathPen(glyphs, ntos=number)
@@ -184,7 +192,9 @@ def write(project: str, text: str) -> None:
 
 def main(fonts: Path) -> None:
     """Draw all five patterns."""
-    path, height = word_path(fonts / "dancing-script-latin-400-normal.woff", "Harbour", 240.0)
+    path, height = word_path(
+        fonts / "dancing-script-latin-400-normal.woff", "Harbour", 240.0, {"H": 136}
+    )
     write("harbour_sign", svg(240, height, f'<path d="{path}"/>', "see CREDITS.md"))
 
     path, height = word_path(fonts / "pacifico-latin-400-normal.woff", "68", 130.0)
