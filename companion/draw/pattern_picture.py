@@ -9,8 +9,11 @@ The picture is scaled to a handy size, the bars tell the true one.
 
 from __future__ import annotations
 
+import textwrap
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterable
+
+from shapely.geometry import Polygon
 
 from companion.draw import marks
 from companion.draw.frame import BAR_TICK_MM
@@ -19,7 +22,7 @@ from companion.draw.pens import HAIRLINE_MM
 from companion.draw.scene import Label, Line, Role, Scene, letter
 from companion.draw.svg import NAMESPACE, add_labels, number_text, path_data
 from companion.findings import Point
-from companion.pattern.model import Pattern
+from companion.pattern.model import Opening, Pattern
 
 Place = Callable[[Iterable[tuple[float, ...]]], tuple[Point, ...]]
 """From pattern mm to picture mm."""
@@ -77,11 +80,17 @@ def _wanted(pattern: Pattern, place: Place, scale: float) -> list[Wanted]:
     for piece in pattern.pieces:
         for name, shape in (
             (f"P{piece.number}", piece.shape),
-            *((str(o.number), o.ring) for o in piece.openings),
+            *((str(o.number), _cleared(pattern, o)) for o in piece.openings),
         ):
             spot = shapely.maximum_inscribed_circle(shape, tolerance=0.5 / scale).coords[0]
             found.append(Wanted("number", name, place([spot])[0], 0.0, None, centred=True))
     return found
+
+
+def _cleared(pattern: Pattern, opening: Opening) -> Polygon:
+    """An opening without the pieces that lie in it."""
+    inner = [p.shape.exterior for p in pattern.pieces if p.within == opening.number]
+    return Polygon(opening.ring.exterior, inner) if inner else opening.ring
 
 
 def _findings(pattern: Pattern, place: Place) -> list[tuple[str, Point, str]]:
@@ -107,9 +116,10 @@ def _document(
     words = [
         f"{len(pattern.pieces)} kept (grey, P), {len(pattern.openings)} openings (striped), "
         "waste dotted",
-        *notes,
     ]
     width = box[2] - box[0]
+    for note in notes:
+        words += textwrap.wrap(note, int((width - 2 * PAD_MM) / (0.55 * TEXT_MM))) or [""]
     height = box[3] - box[1] + TEXT_MM * 1.4 * (len(words) + 1)
     root = ET.Element(
         "svg",

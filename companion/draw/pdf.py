@@ -8,6 +8,7 @@ time of day.
 from __future__ import annotations
 
 import io
+import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +39,6 @@ class Sheets:
         self.canvas.setCreator("kerfside")
         self.canvas.setViewerPreference("PrintScaling", "None")
         self._height = 0.0
-        self._fonts: set[str] = set()
         self.pages = 0
 
     def begin(self, page_mm: tuple[float, float]) -> None:
@@ -98,44 +98,23 @@ class Sheets:
         if not empty:
             self.canvas.drawPath(path, stroke=1, fill=0)
 
-    def _font(self, text: str, bold: bool) -> tuple[str, str]:
-        """The face for a text, and the text as that face can show it."""
-        try:
-            text.encode("cp1252")
-            return ("Helvetica-Bold" if bold else "Helvetica"), text
-        except UnicodeEncodeError:
-            return self._wide_font(bold), text
-
-    def _wide_font(self, bold: bool) -> str:
-        """Bitstream Vera, shipped with the library, for letters that Helvetica lacks."""
-        from reportlab.pdfbase import pdfmetrics
-        from reportlab.pdfbase.ttfonts import TTFont
-
-        name = "VeraBd" if bold else "Vera"
-        if name not in self._fonts:
-            pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
-            self._fonts.add(name)
-        return name
-
     def text_width(self, text: str, size_mm: float, bold: bool = False) -> float:
         """Width of a text in mm."""
         from reportlab.pdfbase.pdfmetrics import stringWidth
 
-        face, shown = self._font(text, bold)
-        return float(stringWidth(shown, face, size_mm))
+        return float(stringWidth(latin(text), _face(bold), size_mm))
 
     def text(
         self, at: Point, text: str, size_mm: float, align: str = "left", bold: bool = False
     ) -> None:
         """Write one line; ``at`` is on the base line, ``align`` left, middle or right of it."""
-        face, shown = self._font(text, bold)
-        self.canvas.setFont(face, size_mm * POINT_PER_MM)
+        self.canvas.setFont(_face(bold), size_mm * POINT_PER_MM)
         draw: dict[str, Any] = {
             "left": self.canvas.drawString,
             "middle": self.canvas.drawCentredString,
             "right": self.canvas.drawRightString,
         }
-        draw[align](*self._xy(at), shown)
+        draw[align](*self._xy(at), latin(text))
 
     def wrap(self, text: str, width_mm: float, size_mm: float, bold: bool = False) -> list[str]:
         """Break a text into lines no wider than a width."""
@@ -181,6 +160,30 @@ class Sheets:
         canvas.translate(*shift)
         canvas.doForm(name)
         canvas.restoreState()
+
+
+def _face(bold: bool) -> str:
+    return "Helvetica-Bold" if bold else "Helvetica"
+
+
+def latin(text: str) -> str:
+    """The text in the letters of PDF's standard faces (Windows code page 1252).
+
+    Accents that those lack are left off; letters of other scripts become question
+    marks: embedding a face of many megabytes for a project's name is not worth it.
+
+    >>> latin("Größe Żagiel \u0416")
+    'Größe Zagiel ?'
+    """
+    found = []
+    for c in text:
+        for try_c in (c, unicodedata.normalize("NFKD", c)[0]):
+            if try_c.encode("cp1252", "ignore"):
+                found.append(try_c)
+                break
+        else:
+            found.append("?")
+    return "".join(found)
 
 
 def paint_scene(sheets: Sheets, scene: Scene) -> None:
