@@ -6,6 +6,7 @@ import argparse
 import json
 from collections import Counter
 from dataclasses import asdict
+from pathlib import Path
 
 from companion.cli.common import (
     add_project_arguments,
@@ -13,10 +14,12 @@ from companion.cli.common import (
     progress_line,
     spec_from,
     user_settings,
+    write_whole,
 )
 from companion.cli.listing import finding_lines
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.plan import Plan
+from companion.planner.project import ProjectSpec
 from companion.words import Words
 
 
@@ -24,6 +27,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this verb."""
     add_project_arguments(parser)
     parser.add_argument("--json", action="store_true", help="the findings as JSON")
+    parser.add_argument(
+        "--svg", metavar="FILE", type=Path,
+        help="write a picture of what was read: pieces, openings, waste, numbers, true size",
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> int:
@@ -33,12 +40,24 @@ def run(args: argparse.Namespace) -> int:
         1 when a finding says stop, else 0.
     """
     settings, words = user_settings()
-    plan = planned(spec_from(args), settings, words, progress_line())
+    spec = spec_from(args)
+    if args.svg is not None:
+        # before planning: the picture helps most when no plan can be made
+        _write_picture(spec, args.svg)
+    plan = planned(spec, settings, words, progress_line())
     if args.json:
         print(findings_json(plan))
     else:
         print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
+
+
+def _write_picture(spec: ProjectSpec, path: Path) -> None:
+    from companion.draw.pattern_picture import pattern_picture
+    from companion.pattern.read import read_pattern
+
+    pattern = read_pattern(spec.pattern, spec.options)
+    write_whole(path, pattern_picture(pattern, spec.name).encode())
 
 
 def findings_json(plan: Plan) -> str:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
 from companion.devices.paths import cache_folder, settings_file, shipped
+from companion.errors import UsageError
 from companion.planner.cache import cached_plan, store_plan
 from companion.planner.plan import Plan
 from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
@@ -110,6 +112,25 @@ def shipped_plan(name: str) -> Plan:
     from companion.planner.make import plan_project
 
     return plan_project(load_project(shipped("demo_projects") / name), default_settings())
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all.
+
+    Raises:
+        UsageError: it cannot be written.
+    """
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        beside.write_bytes(content)
+        beside.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise UsageError(
+            f"cannot write {path}", error.strerror or str(error),
+            "Name a file in a folder that exists and that you may write to.",
+        ) from error  # fmt: skip
 
 
 def progress_line() -> Callable[[float, str], None] | None:

@@ -12,6 +12,7 @@ from companion.cli.common import (
     progress_line,
     spec_from,
     user_settings,
+    write_whole,
 )
 from companion.devices.paths import journal_file
 from companion.draw.hatch import with_hatch
@@ -21,7 +22,7 @@ from companion.draw.printed import Printed, remember_sheet
 from companion.draw.scene import build_scene
 from companion.draw.sheet import SheetOptions, make_sheet
 from companion.draw.svg import svg_text
-from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
+from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
 from companion.words import Words
@@ -88,12 +89,12 @@ def default_output(spec: ProjectSpec) -> Path:
 
 def _write_svg(plan: Plan, options: SheetOptions, path: Path) -> None:
     numbered, _ = with_numbers(build_scene(plan, options.mirror))
-    _write(path, svg_text(with_hatch(numbered), plan.project.name).encode())
+    write_whole(path, svg_text(with_hatch(numbered), plan.project.name).encode())
 
 
 def _write_pdf(plan: Plan, options: SheetOptions, path: Path, words: Words) -> str:
     sheet = make_sheet(plan, options, words)
-    _write(path, sheet.pdf)
+    write_whole(path, sheet.pdf)
     pages = words.count(
         "{n} page of drawing on {paper}", "{n} pages of drawing on {paper}",
         len(sheet.layout.tiles), paper=sheet.layout.paper.name,
@@ -102,24 +103,6 @@ def _write_pdf(plan: Plan, options: SheetOptions, path: Path, words: Words) -> s
         "{file} written: {pages}, {lists} of lists. Print at 100 % and measure the check bars.",
         file=path, pages=pages, lists=sheet.list_pages,
     )  # fmt: skip
-
-
-def _write(path: Path, content: bytes) -> None:
-    """Write whole or not at all.
-
-    Raises:
-        UsageError: the file cannot be written.
-    """
-    beside = path.with_name(f".{path.name}.part")
-    try:
-        beside.write_bytes(content)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise UsageError(
-            f"cannot write {path}", error.strerror or str(error),
-            "Name a file in a folder that exists and that you may write to.",
-        ) from error  # fmt: skip
 
 
 def _remember(spec: ProjectSpec, plan: Plan, mirrored: bool) -> None:

@@ -323,6 +323,8 @@ def _legend(writer: _Writer) -> None:
         ("start", (((0.0, -1.1), (0.0, 1.1)),), words.say("start and end")),
         ("arrow", (((-2.0, 0.0), (2.0, 0.0)), ((0.9, -0.6), (2.0, 0.0), (0.9, 0.6))),
          words.say("travel")),
+        ("meet", (((-0.4, -1.1), (-0.4, 1.1)), ((0.4, -1.1), (0.4, 1.1))),
+         words.say("the two runs meet")),
         ("turn-spin", marks.TURN_SHAPES["spin"](at, 1.2), words.say("spin on the spot")),
         ("turn-back-out", marks.TURN_SHAPES["back-out"](at, 1.2), words.say("back out")),
         ("turn-loop", marks.TURN_SHAPES["loop"](at, 1.2), words.say("loop through the waste")),

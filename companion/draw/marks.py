@@ -234,6 +234,15 @@ def start_bar(cut: Cut, waste_right: bool, scale: float) -> Points:
     return cut.line_mm[0], _beside(cut.line_mm, 0.0, 2.2 * scale, waste_right)
 
 
+def meet_bars(cut: Cut, waste_right: bool, scale: float) -> tuple[Points, ...]:
+    """Two bars across the waste side where the two runs of one cut meet."""
+    along = cut.meet_along_mm or 0.0
+    return tuple(
+        (_walk(cut.line_mm, a)[0], _beside(cut.line_mm, a, 2.2 * scale, waste_right))
+        for a in (along - 0.4 * scale, along + 0.4 * scale)
+    )
+
+
 def travel_arrow(cut: Cut, waste_right: bool, scale: float) -> tuple[Points, ...]:
     """An arrow beside the line, on the waste side, from the start the way the blade goes."""
     length = min(ARROW_MM * scale, cut.length_mm / 5) or 0.1

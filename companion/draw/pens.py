@@ -32,6 +32,7 @@ PENS: dict[Role, Pen] = {
     "hole-cross": Pen(0.12),
     "leader": Pen(0.1, (1.2, 0.5)),
     "start": Pen(0.35),
+    "meet": Pen(0.35),
     "arrow": Pen(0.22),
     "turn-spin": Pen(0.15),
     "turn-back-out": Pen(0.15),

@@ -21,7 +21,7 @@ from companion.planner.plan import Cut, Plan
 
 Role = Literal[
     "board", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole", "hole-cross",
-    "number", "leader", "start", "arrow", "turn-spin", "turn-back-out", "turn-loop",
+    "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out", "turn-loop",
     "neck", "hold", "fastener", "note", "bar",
 ]  # fmt: skip
 """What a primitive stands for."""
@@ -223,6 +223,10 @@ def _cut_lines(cut: Cut) -> list[Line]:
     waste_right = marks.waste_on_right(cut)
     found.append(Line("start", marks.start_bar(cut, waste_right, scale), n))
     found += [Line("arrow", p, n) for p in marks.travel_arrow(cut, waste_right, scale)]
+    if cut.meet_along_mm is not None:
+        back = replace(cut, line_mm=cut.line_mm[::-1])
+        found += [Line("arrow", p, n) for p in marks.travel_arrow(back, not waste_right, scale)]
+        found += [Line("meet", p, n) for p in marks.meet_bars(cut, waste_right, scale)]
     for turn, radius in zip(cut.turns, marks.turn_radii(cut, scale), strict=True):
         role = marks.TURN_ROLES[turn.technique]
         found += [Line(role, p, n) for p in marks.TURN_SHAPES[turn.technique](turn.at_mm, radius)]

@@ -212,6 +212,23 @@ def test_the_arrow_and_the_start_lie_on_the_waste_side(plan: Plan) -> None:
     assert checked == 2 * len(plan.cuts)
 
 
+def test_a_cut_in_two_runs_has_two_arrows_and_bars_where_they_meet(plan: Plan) -> None:
+    cut = plan.cuts[0]
+    half = replace(cut, meet_along_mm=cut.length_mm / 2)
+    scene = build_scene(replace(plan, cuts=(half, *plan.cuts[1:])))
+    region = Polygon(cut.line_mm)
+    mine = [line for line in scene.lines if line.cut == cut.number]
+    assert sum(line.role == "arrow" for line in mine) == 4  # a shaft and a head each way
+    bars = [line for line in mine if line.role == "meet"]
+    opposite = LineString(cut.line_mm).interpolate(cut.length_mm / 2)
+    assert len(bars) == 2
+    for line in mine:
+        if line.role in ("arrow", "meet"):
+            assert region.buffer(1e-6).covers(LineString(line.points_mm))
+    for line in bars:
+        assert Point(line.points_mm[0]).distance(opposite) < 0.5
+
+
 def test_marks_differ_in_shape_by_technique() -> None:
     shapes = {t: shape((0.0, 0.0), 1.0) for t, shape in TURN_SHAPES.items()}
     corners = {t: len(lines[0]) for t, lines in shapes.items()}
