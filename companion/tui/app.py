@@ -169,6 +169,11 @@ class SawApp(App[int], inherit_bindings=False):
             )
         except KerfsideError as error:
             self.post_message(messages.PlanFailed(error))
+        except Exception as error:  # a worker's error is silent otherwise: the screen would wait on
+            trouble = KerfsideError(
+                "the planner failed", repr(error), "Please report this drawing."
+            )
+            self.post_message(messages.PlanFailed(trouble))
         else:
             self.post_message(messages.PlanMade(plan))
 

@@ -17,10 +17,6 @@ class PlanProgressed(Message):
     text: str
     """What it is at."""
 
-    def __post_init__(self) -> None:
-        """Textual's own part of the message."""
-        super().__init__()
-
 
 @dataclass
 class PlanMade(Message):
@@ -28,17 +24,9 @@ class PlanMade(Message):
 
     plan: Plan
 
-    def __post_init__(self) -> None:
-        """Textual's own part of the message."""
-        super().__init__()
-
 
 @dataclass
 class PlanFailed(Message):
     """No plan can be made."""
 
     error: KerfsideError
-
-    def __post_init__(self) -> None:
-        """Textual's own part of the message."""
-        super().__init__()
