@@ -46,9 +46,14 @@ class Leg:
     """The stretch of a cut that one powered step covers."""
 
     cut: Cut
-    from_share: float
-    """Share of the cut's line done before this step, 0 to 1."""
-    to_share: float
+    done_from: float
+    """Share of the cut's work done before this step, 0 to 1."""
+    done_to: float
+    """Share done after it."""
+    line_from: float
+    """Where on the cut's line it begins, 0 to 1."""
+    line_to: float
+    """Where it ends; before its beginning when it runs against the line's direction."""
     likely_s: float
     """Planned seconds of the step; 0 when the plan does not know."""
     high_s: float
@@ -57,14 +62,20 @@ class Leg:
     techniques: tuple[Technique, ...]
     """What each of these turns is."""
 
+    def _part(self, active_s: float) -> float:
+        return min(1.0, active_s / self.likely_s) if self.likely_s > 0 else 0.0
+
     def share(self, active_s: float) -> float:
-        """Share of the cut's line reckoned as cut after so many seconds, 0 to 1."""
-        part = min(1.0, active_s / self.likely_s) if self.likely_s > 0 else 0.0
-        return self.from_share + part * (self.to_share - self.from_share)
+        """Share of the cut reckoned as done after so many seconds of this step, 0 to 1."""
+        return self.done_from + self._part(active_s) * (self.done_to - self.done_from)
+
+    def along(self, active_s: float) -> float:
+        """Where on the line the blade is reckoned to be, 0 to 1 from its start."""
+        return self.line_from + self._part(active_s) * (self.line_to - self.line_from)
 
     def place_mm(self, active_s: float) -> Point:
-        """Where the blade is reckoned to be, board mm."""
-        return along(self.cut, self.share(active_s))
+        """The same place in board mm."""
+        return along(self.cut, self.along(active_s))
 
 
 def along(cut: Cut, share: float) -> Point:
@@ -86,7 +97,9 @@ def along(cut: Cut, share: float) -> Point:
 def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
     """The stretch a step covers; None when the step is not powered or has no cut.
 
-    Several powered steps of one cut share its line in proportion to their minutes.
+    Several powered steps of one cut share its line in proportion to their minutes, as the
+    planner shares the minutes out by length; when a cut is made in two runs, the second
+    goes from the start the other way, to where the first one stopped.
     """
     step = plan.steps[index]
     if step.stage not in powered or step.cut is None or not 1 <= step.cut <= len(plan.cuts):
@@ -95,16 +108,32 @@ def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
     legs = _same_cut(plan, index, powered)
     total = sum(m for _, m in legs)
     before = sum(m for i, m in legs if i < index)
-    mine = step.minutes.likely
-    low, high = (before / total, (before + mine) / total) if total > 0 else (0.0, 1.0)
-    likely_s, length = mine * 60.0, cut.length_mm
-    turns = [t for t in cut.turns if length > 0 and low < t.along_mm / length <= high]
-    turns.sort(key=lambda t: t.along_mm)
-    due = tuple((t.along_mm / length - low) / (high - low) * likely_s for t in turns)
+    likely_s = step.minutes.likely * 60.0
+    done = (0.0, 1.0)
+    if total > 0:
+        done = (before / total, (before + step.minutes.likely) / total)
+    line = done
+    if cut.meet_along_mm is not None and cut.length_mm > 0:
+        meet = cut.meet_along_mm / cut.length_mm
+        line = (0.0, meet) if index == legs[0][0] else (1.0, meet)
+    due = _turns_due(cut, line, likely_s)
     return Leg(
-        cut, low, high, likely_s, step.minutes.high * 60.0, due,
-        tuple(t.technique for t in turns),
+        cut, *done, *line, likely_s, step.minutes.high * 60.0,
+        tuple(s for s, _ in due), tuple(t for _, t in due),
     )  # fmt: skip
+
+
+def _turns_due(
+    cut: Cut, line: tuple[float, float], likely_s: float
+) -> list[tuple[float, Technique]]:
+    """When the turns on a stretch come, seconds into it; a turn at its very end belongs to it."""
+    begin, end = line
+    if cut.length_mm <= 0 or begin == end:
+        return []
+    parts = [((t.along_mm / cut.length_mm - begin) / (end - begin), t) for t in cut.turns]
+    slack = 1e-6
+    found = [(p * likely_s, t.technique) for p, t in parts if slack < p <= 1.0 + slack]
+    return sorted(found, key=lambda d: d[0])
 
 
 def _same_cut(plan: Plan, index: int, powered: frozenset[str]) -> list[tuple[int, float]]:
@@ -128,7 +157,7 @@ def _flags(leg: Leg, active_s: float) -> list[Flag]:
     found: list[Flag] = []
     if leg.likely_s > 0:
         share = leg.share(active_s)
-        if leg.from_share < HALF <= share < LAST_TENTH:
+        if leg.done_from < HALF <= share < LAST_TENTH:
             found.append("half")
         if leg.cut.side == "outside" and share >= LAST_TENTH:
             found.append("last-tenth")

@@ -3,7 +3,8 @@
 Rules kept here, whatever comes in and in whatever order:
 
 * a session begins with the full checklist, and only Done moves it on, one item each;
-* before the saw may run stands the short guard, and only Done moves it on;
+* before the saw may run stands the short guard, and only Done moves it on; from one
+  leg of a cut to the next the saw runs on, and no guard is asked for;
 * STOP is heard in every mode, and ends only through the guard;
 * a step is left only by Done or Back, by one, and each is recorded;
 * the step's clock runs in mode ``step`` only: not in a guard, a pause, a stop, a mishap;
@@ -261,8 +262,13 @@ class Machine:
         return new, [Cue("next"), *self._spoken(new)]
 
     def _enter(self, state: State, now_s: float) -> Outcome:
-        """Begin the step that ``state.step`` names, or the summary after the last."""
+        """Begin the step that ``state.step`` names, or the summary after the last.
+
+        A state that comes in with power keeps it: the saw runs on into the next leg.
+        """
         if state.step < len(self.plan.steps):
+            if state.powered:
+                return self._land(state, now_s)
             return self._settle(replace(state, ground="step"), now_s)
         total = sum(state.spent_s)
         state = replace(state, ground="summary", runs_s=(*state.runs_s, total))
@@ -322,9 +328,17 @@ class Machine:
         return replace(state, powered=powered), [record, *effects]
 
     def _done_step(self, state: State, now_s: float) -> Outcome:
-        state = self._closed(state, now_s)
-        state, effects = self._enter(replace(state, step=state.step + 1), now_s)
+        state, effects = self._enter(self._moved(state, state.step + 1, now_s), now_s)
         return state, [Record("step-done", {}), *effects]
+
+    def _moved(self, state: State, to: int, now_s: float) -> State:
+        """Leave the step for another; the power stays on between legs of one cut only."""
+        here, there = self.step_at(state), self.step_at(replace(state, step=to))
+        runs_on = (
+            state.powered and here is not None and there is not None
+            and there.stage in self.powered_stages and here.cut == there.cut
+        )  # fmt: skip
+        return replace(self._closed(state, now_s), step=to, powered=runs_on)
 
     def _done_pause(self, state: State, now_s: float) -> Outcome:
         record = Record("go-on", {"paused_s": round(now_s - state.entered_s, 3)})
@@ -381,7 +395,7 @@ class Machine:
         leg = self.leg(state.step)
         if leg is not None and state.ground == "step":
             data["at_mm"] = [round(v, 2) for v in leg.place_mm(active_s)]
-            data["share"] = round(leg.share(active_s), 4)
+            data["share"] = round(leg.along(active_s), 4)
         new = replace(self._closed(state, now_s), mode="mishap", mishap=kind, recovered=0)
         return new, [Record("mishap", data), Cue("attention"), *self._spoken(new)]
 
@@ -398,7 +412,7 @@ class Machine:
         if held or state.step == 0:
             return state, [Say(self.words.say("There is nothing to undo here."), "note")]
         runs_s = state.runs_s[:-1] if state.ground == "summary" else state.runs_s
-        state = replace(self._closed(state, now_s), step=state.step - 1, runs_s=runs_s)
+        state = replace(self._moved(state, state.step - 1, now_s), runs_s=runs_s)
         state, effects = self._enter(state, now_s)
         return state, [Record("back", {}), *effects]
 
