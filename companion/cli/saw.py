@@ -127,7 +127,8 @@ def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
 
 
 def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
-    if not sys.stdout.isatty():
+    # the screen library writes on standard error, so that is what must be a terminal
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise UsageError(
             "the full screen needs a terminal", "", "Use saw --plain for lines in and out."
         )

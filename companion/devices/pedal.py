@@ -19,6 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from companion.session import model as m
 from companion.session.gesture import Down, Heard, PedalTiming, Presses, due_s, pass_time, press
 from companion.session.model import State
 
@@ -136,3 +137,65 @@ class Foot:
 
     def _too_soon(self, at_s: float) -> bool:
         return self.manner == "guarded" and at_s < self.shown_s + self.dwell_s
+
+
+@dataclass
+class Feet:
+    """The pedal and, in a set of two or three, the pedal for done alone.
+
+    Keeps both in step with what the screen shows. Its inputs are the machine's.
+    """
+
+    main: Foot = field(default_factory=Foot)
+    """Tells tap, double and hold apart."""
+    side: Foot = field(default_factory=Foot)
+    """Knows only done; in a plain step and in a cut it acts at once."""
+    _shown: tuple[object, ...] = ()
+
+    @property
+    def open(self) -> bool:
+        """Whether the pedal's press waits for its meaning."""
+        return self.main.open
+
+    @property
+    def due_s(self) -> float | None:
+        """When :meth:`wait` must be called if nothing else is heard."""
+        due = [d for d in (self.main.due_s, self.side.due_s) if d is not None]
+        return min(due) if due else None
+
+    def shows(self, state: State, steps: int, now_s: float, covered: str = "") -> None:
+        """Tell what is on the screen now.
+
+        Args:
+            state: of the session.
+            steps: number of steps in the plan.
+            now_s: the clock of the key events.
+            covered: name of a screen that lies over the walk; empty when none does.
+        """
+        shown = (state.mode, state.step, state.item, covered)
+        if shown != self._shown:
+            self._shown = shown
+            self.main.shown_s = self.side.shown_s = now_s
+        how = manner(state, steps)
+        self.main.manner = "guarded" if covered else how
+        self.side.manner = "guarded" if covered or how == "guarded" else "at once"
+
+    def press(self, at_s: float, side: bool = False) -> list[m.Input]:
+        """Hear a key press at the time of its event."""
+        if side:
+            return self._only_done(self.side.press(at_s))
+        return _inputs(self.main.press(at_s))
+
+    def wait(self, now_s: float) -> list[m.Input]:
+        """Let time pass."""
+        return [*_inputs(self.main.wait(now_s)), *self._only_done(self.side.wait(now_s))]
+
+    def _only_done(self, deeds: list[Deed]) -> list[m.Input]:
+        return _inputs([deed for deed in deeds if deed == "done"])
+
+
+def _inputs(deeds: list[Deed]) -> list[m.Input]:
+    meant: dict[Deed, m.Input] = {
+        "done": m.Done(), "again": m.Again(), "pause": m.Pause(), "undo": m.Back()
+    }  # fmt: skip
+    return [meant[deed] for deed in deeds]

@@ -19,7 +19,7 @@ from textual.containers import Horizontal
 from textual.timer import Timer
 from textual.widget import Widget
 
-from companion.devices.pedal import Deed, Foot, manner
+from companion.devices.pedal import Feet, Foot
 from companion.draw.board import Outlines
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 from companion.planner.plan import Plan
@@ -110,8 +110,7 @@ class SawApp(App[int], inherit_bindings=False):
         self.words = words
         self.voice: Voice = voice or Silent()
         self.eye = eye or Eye(settings.cell_height_mm, settings.distance_mm)
-        self.foot = Foot(timing or PedalTiming())
-        self.side_foot = Foot(timing or PedalTiming())
+        self.feet = Feet(Foot(timing or PedalTiming()), Foot(timing or PedalTiming()))
         self.clock = clock
         self.keys = keymap((settings.pedal_key,))
         self.pedal_shown = overlays.key_shown(settings.pedal_key)
@@ -221,16 +220,14 @@ class SawApp(App[int], inherit_bindings=False):
     def show(self) -> None:
         """Bring every part up to date; each repaints only what changed."""
         face = self.current_face()
-        if self.face is None or face.head != self.face.head:
-            self.foot.shown_s = self.side_foot.shown_s = self.clock()
         self.face = face
         if self.walk is not None:
-            how = manner(self.walk.state, len(self.walk.machine.plan.steps))
-            self.foot.manner = how if self.overlay == "none" else "certain"
-            self.side_foot.manner = "guarded" if how == "guarded" else "at once"
+            steps = len(self.walk.machine.plan.steps)
+            covered = "" if self.overlay == "none" else self.overlay
+            self.feet.shows(self.walk.state, steps, self.clock(), covered)
         rows = self.size.height
         with self.batch_update():
-            self.query_one(StateBar).show(face, heard=self.foot.open)
+            self.query_one(StateBar).show(face, heard=self.feet.open)
             sign = self.query_one(StopSign)
             sign.display = face.alarm
             for name in ("#head", "#middle"):
@@ -327,7 +324,7 @@ class SawApp(App[int], inherit_bindings=False):
             return
         event.stop()
         if action in ("pedal", "done"):
-            self.press("pedal" if action == "pedal" else "side", event.time)
+            self.press(event.time, side=action == "done")
         else:
             self.act(action)
 
@@ -342,53 +339,34 @@ class SawApp(App[int], inherit_bindings=False):
             self.send(m.Mishap(kinds[at].key))
         return True
 
-    def press(self, which: str, at_s: float) -> None:
+    def press(self, at_s: float, side: bool = False) -> None:
         """A pedal was pressed.
 
         Args:
-            which: ``pedal`` tells gestures apart; ``side`` is a pedal of its own for done.
             at_s: time of the key event.
+            side: the pedal that knows nothing but done.
         """
-        foot = self.foot if which == "pedal" else self.side_foot
-        self.obey(foot.press(at_s), which)
-        self.query_one(StateBar).show(self.face or self.current_face(), heard=self.foot.open)
-        self._await_feet()
-
-    def _await_feet(self) -> None:
-        if self._foot_timer is not None:
-            self._foot_timer.stop()
-            self._foot_timer = None
-        due = [d for d in (self.foot.due_s, self.side_foot.due_s) if d is not None]
-        if due:
-            wait_s = max(0.0, min(due) - self.clock()) + 0.002
-            self._foot_timer = self.set_timer(wait_s, self.feet_due)
+        self.obey(self.feet.press(at_s, side))
 
     def feet_due(self) -> None:
         """Time has told what a press was."""
-        now = self.clock()
-        self.obey(self.foot.wait(now), "pedal")
-        self.obey(self.side_foot.wait(now), "side")
-        self.query_one(StateBar).show(self.face or self.current_face(), heard=self.foot.open)
-        self._await_feet()
+        self.obey(self.feet.wait(self.clock()))
 
-    def obey(self, deeds: Sequence[Deed], which: str = "pedal") -> None:
-        """Do what the foot meant."""
-        for deed in deeds:
-            if self.overlay != "none":
-                if deed == "done" and self.overlay in ("opening", "help"):
-                    self.close_overlay()
-            elif which == "side":
-                # this pedal knows one thing only
-                if deed == "done":
-                    self.send(m.Done())
-            elif deed == "done":
-                self.send(m.Done(), self.foot.timing.double_s if self.foot.open else 0.0)
-            elif deed == "undo":
-                self.send(m.Back())
-            elif deed == "again":
-                self.send(m.Again())
-            else:
-                self.send(m.Pause())
+    def obey(self, inputs: Sequence[m.Input]) -> None:
+        """Do what the foot meant, and wait for what is still open."""
+        for event in inputs:
+            if self.overlay == "none":
+                early = isinstance(event, m.Done) and self.feet.open
+                self.send(event, self.feet.main.timing.double_s if early else 0.0)
+            elif isinstance(event, m.Done) and self.overlay in ("opening", "help"):
+                self.close_overlay()
+        self.query_one(StateBar).show(self.face or self.current_face(), heard=self.feet.open)
+        if self._foot_timer is not None:
+            self._foot_timer.stop()
+            self._foot_timer = None
+        due_s = self.feet.due_s
+        if due_s is not None:
+            self._foot_timer = self.set_timer(max(0.0, due_s - self.clock()) + 0.002, self.feet_due)
 
     def act(self, action: ActionId) -> None:
         """Do what a key stands for."""

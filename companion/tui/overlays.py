@@ -93,9 +93,15 @@ def opening(machine: Machine, state: State) -> Face:
     ]  # fmt: skip
     if state.runs > 1:
         told.append(say("run {n} of {total}", n=state.run, total=state.runs))
-    found = [f for f in plan.findings if f.severity != "note"]
+    minded = sum(f.severity != "note" for f in plan.findings)
+    if minded:
+        one, many = (
+            "{n} thing to mind, see kerfside check",
+            "{n} things to mind, see kerfside check",
+        )
+        told.append(words.count(one, many, minded))
     resumed = say("resumed at step {n} of {total}", n=state.step + 1, total=len(plan.steps))
-    lines = [Line("", t) for t in told] + [Line("", f"! {f.text}") for f in found[:6]]
+    lines = [Line("", t) for t in told]
     return Face(
         "calm", say("READY"), place=say("plan {hash}", hash=plan.short_hash),
         power=say("saw off"), head=plan.project.name or say("The work"),
