@@ -110,6 +110,9 @@ class Helper:
                 self._play_cue(str(message.get("name") or message.get("cue")))
             self._inbox.put(message)
         self._inbox.put({"do": "quit"})
+        # the screen is gone; an engine that hangs must not outlive it
+        time.sleep(2.0)
+        os._exit(0)
 
     def _cue_pcm(self, name: str) -> bytes:
         if name not in self._cues:
