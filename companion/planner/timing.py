@@ -210,8 +210,9 @@ def lengths_by_curvature(
             tight += half
         elif (a + b) / 2 / bend <= curved_radius_mm:
             curved += (a + b) / 2
-    curved = min(curved, total - tight)
-    return (total - curved - tight, curved, tight)
+    tight = min(tight, total)
+    curved = max(0.0, min(curved, total - tight))
+    return (max(0.0, total - curved - tight), curved, tight)
 
 
 # ----------------------------------------------------------------- seconds

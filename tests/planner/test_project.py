@@ -1,0 +1,136 @@
+"""project.toml: every key checked, the folder never left, flags over the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from companion.errors import ProjectError
+from companion.pattern.options import ReadOptions
+from companion.planner.project import Overrides, Pin, load_project
+
+FULL = """
+[project]
+name = "Harbour sign"
+pattern = "pattern.svg"
+shaded = "waste"
+lines = "cut"
+width_mm = 240
+rotate_deg = 90
+mirror = true
+[board]
+material = "mdf"
+thickness_mm = 6.0
+stack = 2
+margin_mm = 0
+width_mm = 300
+height_mm = 200
+[blade]
+number = "3"
+[[pin]]
+opening = 3
+start_mm = [41.0, 22.5]
+direction = "clockwise"
+[[pin]]
+piece = 1
+direction = "anticlockwise"
+"""
+
+
+def project(folder: Path, text: str) -> Path:
+    (folder / "pattern.svg").write_text("<svg/>", encoding="utf-8")
+    (folder / "project.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_every_key_of_the_design_is_read(tmp_path: Path) -> None:
+    spec = load_project(project(tmp_path, FULL))
+    assert spec.name == "Harbour sign"
+    assert spec.pattern == tmp_path / "pattern.svg"
+    assert spec.options == ReadOptions("waste", "cut", 240.0, 90.0, True)
+    assert (spec.material, spec.thickness_mm, spec.stack, spec.margin_mm) == ("mdf", 6.0, 2, 0.0)
+    assert (spec.width_mm, spec.height_mm, spec.blade) == (300.0, 200.0, "3")
+    assert spec.pins == (
+        Pin(3, None, (41.0, 22.5), "clockwise"),
+        Pin(None, 1, None, "anticlockwise"),
+    )
+
+
+def test_folder_file_and_drawing_lead_to_the_same_pattern(tmp_path: Path) -> None:
+    folder = project(tmp_path, FULL)
+    assert load_project(folder) == load_project(folder / "project.toml")
+    bare = load_project(folder / "pattern.svg")
+    assert bare.pattern == folder / "pattern.svg"
+    assert (bare.name, bare.material, bare.stack, bare.pins) == ("pattern", "mdf", 1, ())
+
+
+def test_flags_stand_over_the_file(tmp_path: Path) -> None:
+    over = Overrides(100.0, "basswood", 3.0, 1, "piece", "ink", "1")
+    spec = load_project(project(tmp_path, FULL), over)
+    assert spec.options == ReadOptions("piece", "ink", 100.0, 90.0, True)
+    assert (spec.material, spec.thickness_mm, spec.stack, spec.blade) == ("basswood", 3.0, 1, "1")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("width_mm = 240", "widht_mm = 240", "project.widht_mm is unknown"),
+        ("[board]", "[bord]", "bord is unknown; known are project, board, blade, pin"),
+        ("[[pin]]\nopening", "[pin]\nopening", "cannot be read"),
+        ("stack = 2", "stack = 2.5", "board.stack must be a whole number"),
+        ("stack = 2", "stack = 0", "board.stack is 0, out of range 1 to 20"),
+        ("stack = 2", 'stack = "two"', "board.stack must be a number"),
+        ("stack = 2", "stack = true", "board.stack must be a number"),
+        ("thickness_mm = 6.0", "thickness_mm = nan", "out of range"),
+        ("margin_mm = 0", "margin_mm = -1", "out of range"),
+        ('shaded = "waste"', 'shaded = "paper"', "must be piece or waste"),
+        ('name = "Harbour sign"', "name = 7", "must be text in quotes"),
+        ("mirror = true", "mirror = 1", "must be true or false"),
+        ('pattern = "pattern.svg"', "", "project.pattern is missing"),
+        ('pattern = "pattern.svg"', 'pattern = "other.svg"', "is not there: other.svg"),
+        ("start_mm = [41.0, 22.5]", "start_mm = [41.0]", "must be two numbers"),
+        ("start_mm = [41.0, 22.5]", "start_mm = [41.0, inf]", "must be two numbers"),
+        ('direction = "clockwise"', 'direction = "left"', "must be clockwise or anticlockwise"),
+        ("opening = 3", "opening = 3\npiece = 1", "needs either opening or piece"),
+        ("opening = 3", "", "needs either opening or piece"),
+        ('piece = 1\ndirection = "anticlockwise"', "piece = 1", "pins nothing"),
+        ("opening = 3", "opening = 3\nspeed = 4", "pin[1].speed is unknown"),
+    ],
+)
+def test_a_slip_is_one_clear_message(tmp_path: Path, old: str, new: str, says: str) -> None:
+    assert old in FULL
+    with pytest.raises(ProjectError) as error:
+        load_project(project(tmp_path, FULL.replace(old, new, 1)))
+    assert says in str(error.value)
+    assert "project.toml" in str(error.value)
+    assert "\n" not in error.value.title
+
+
+@pytest.mark.parametrize("name", ["../secret.svg", "/etc/hostname", "sub/../../secret.svg"])
+def test_the_pattern_may_not_leave_the_folder(tmp_path: Path, name: str) -> None:
+    folder = tmp_path / "project"
+    (folder / "sub").mkdir(parents=True)
+    (tmp_path / "secret.svg").write_text("<svg/>", encoding="utf-8")
+    text = FULL.replace("pattern.svg", name)
+    with pytest.raises(ProjectError, match="leads out of the project's folder"):
+        load_project(project(folder, text))
+
+
+def test_a_link_out_of_the_folder_is_refused_too(tmp_path: Path) -> None:
+    folder = tmp_path / "project"
+    folder.mkdir()
+    (tmp_path / "secret.svg").write_text("<svg/>", encoding="utf-8")
+    project(folder, FULL.replace("pattern.svg", "link.svg"))
+    (folder / "link.svg").symlink_to(tmp_path / "secret.svg")
+    with pytest.raises(ProjectError, match="leads out"):
+        load_project(folder)
+
+
+def test_nothing_there_is_told(tmp_path: Path) -> None:
+    with pytest.raises(ProjectError, match="is not there"):
+        load_project(tmp_path / "nothing")
+    with pytest.raises(ProjectError, match=r"has no project\.toml"):
+        load_project(tmp_path)
+    with pytest.raises(ProjectError, match="--stack is 99"):
+        load_project(project(tmp_path, FULL), Overrides(stack=99))

@@ -1,0 +1,185 @@
+"""Steps: each thing once, in an order that can be worked, told so that it can be heard."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from shapely.geometry import box
+
+from companion.pattern.model import Pattern
+from companion.planner.make import make_plan
+from companion.planner.plan import Plan, Stage, Turn
+from companion.planner.project import ProjectSpec
+from companion.planner.steps import Work, legs_of, make_steps
+from companion.planner.timing import NO_CALIBRATION, Calibration, cut_features, rates_for
+from companion.shop import tables
+from companion.shop.model import Skill
+from companion.shop.settings import default_settings
+from tests.planner.drawn import disc, panel, pattern_of, patterns, star
+
+
+def planned(
+    pattern: Pattern, skill: Skill = "practised", stack: int = 1, 
+    calibration: Calibration = NO_CALIBRATION, material: str = "mdf",
+) -> Plan:  # fmt: skip
+    mine = replace(default_settings(), skill=skill)
+    spec = ProjectSpec("test", Path("."), Path("x.svg"), stack=stack, material=material)
+    return make_plan(spec, pattern, mine, calibration=calibration)
+
+
+SIGN = pattern_of(
+    (box(0, 0, 160, 60), [star(5, 20, 9, (30, 30)), disc(14, (80, 30)), disc(14, (125, 30))], None)
+)
+STAGES_OF_A_CUT: dict[str, list[Stage]] = {
+    "inside": ["thread", "cut", "lip", "clear"],
+    "outside": ["thread", "cut", "lip", "free"],
+}
+
+
+def check(plan: Plan) -> None:
+    """What holds for the steps of every plan."""
+    assert [s.number for s in plan.steps] == list(range(1, len(plan.steps) + 1))
+    order = [s.stage for s in plan.steps]
+    first_cut, last_cut = order.index("thread"), len(order) - 1 - order[::-1].index("free")
+    assert all(s.stage in ("prepare", "drill") for s in plan.steps[:first_cut])
+    assert all(s.stage == "finish" for s in plan.steps[last_cut + 1 :])
+    for cut in plan.cuts:
+        mine = [s.stage for s in plan.steps if s.cut == cut.number]
+        squeezed = [a for a, b in zip(mine, [*mine[1:], None], strict=True) if a != b]
+        if cut.meet_along_mm is None:
+            assert squeezed == STAGES_OF_A_CUT[cut.side]
+        else:
+            assert squeezed[:4] == ["thread", "cut", "thread", "cut"]
+        numbers = [s.number for s in plan.steps if s.cut == cut.number]
+        assert numbers == list(range(numbers[0], numbers[0] + len(numbers))), "never within a cut"
+    for a, b in pairwise([s.cut for s in plan.steps if s.cut is not None]):
+        assert b in (a, (a or 0) + 1)
+    for step in plan.steps:
+        said(step.say, step.stage)
+        assert step.title and len(step.title.split()) <= 6, step.title
+        assert step.why.endswith("."), step.why
+        assert step.minutes.low <= step.minutes.likely <= step.minutes.high
+    whole = sum(s.minutes.likely for s in plan.steps)
+    assert plan.minutes.likely == pytest.approx(whole)
+
+
+def said(say: str, stage: Stage) -> None:
+    words = say.split()
+    assert len(words) <= 13 if stage == "drill" else len(words) <= 12, say
+    assert say[0].isupper() and say.endswith("."), say
+    assert re.match(r"^[A-Z][a-z]+", say), say
+    assert not re.search(r"[{}()\[\]/_]", say.replace("2/0", "")), say
+
+
+@pytest.mark.parametrize("skill", ["beginner", "practised", "terse"])
+@pytest.mark.parametrize("stack", [1, 3])
+def test_steps_of_a_sign(skill: Skill, stack: int) -> None:
+    check(planned(SIGN, skill, stack))
+
+
+@settings(max_examples=15, deadline=None)
+@given(patterns(most=2))
+def test_steps_of_any_pattern(pattern: Pattern) -> None:
+    check(planned(pattern, "beginner", 2))
+
+
+def test_each_prompt_of_a_cut_names_its_hole() -> None:
+    plan = planned(SIGN, "beginner")
+    for step in plan.steps:
+        if step.cut is not None and step.stage != "free":
+            hole = plan.cuts[step.cut - 1].hole
+            assert str(hole) in re.findall(r"\d+", step.say), step.say
+
+
+def test_a_beginner_gets_legs_and_others_do_not() -> None:
+    beginner, practised = planned(SIGN, "beginner"), planned(SIGN, "practised")
+    per_cut = Counter(s.cut for s in practised.steps if s.stage == "cut")
+    assert set(per_cut.values()) == {1}
+    legs = Counter(s.cut for s in beginner.steps if s.stage == "cut")
+    starred = next(c.number for c in beginner.cuts if c.opening == 1)
+    assert legs[starred] > 1
+    told = [s for s in beginner.steps if s.cut == starred and s.stage == "cut"]
+    assert f"of {len(told)}" in told[0].title
+
+
+def test_every_turn_ends_a_leg_or_is_told_with_one() -> None:
+    plan = planned(SIGN, "beginner")
+    for cut in plan.cuts:
+        legs = legs_of(cut)
+        assert [i for leg in legs for i in leg] == list(range(len(cut.turns)))
+        assert legs[-1] == ()
+
+
+def test_short_legs_are_told_together() -> None:
+    cut = planned(SIGN).cuts[-1]
+    near = tuple(Turn((0, 0), 90, "spin", a) for a in (5.0, 9.0, 40.0, 42.0, 100.0))
+    assert legs_of(replace(cut, turns=near, length_mm=300.0)) == ((0, 1, 2), (3, 4), ())
+    last = (*near, Turn((0, 0), 90, "spin", 110.0))
+    assert legs_of(replace(cut, turns=last, length_mm=112.0)) == ((0, 1, 2), (3, 4, 5), ())
+
+
+def test_drills_are_changed_once_per_size_thin_to_thick() -> None:
+    plan = planned(panel(3, 30.0, 9.0))
+    drills = [s for s in plan.steps if s.stage == "drill"]
+    sizes = sorted({h.drill_mm for h in plan.holes})
+    assert len(drills) == len(sizes)
+    # the clear prompts of many holes give their number, those of few their holes
+    assert any("10 holes" in s.say or "Drill holes" in s.say for s in drills)
+
+
+def test_blades_clamps_and_rests_come_from_the_minutes_and_between_cuts() -> None:
+    slow = planned(panel(5, 30.0, 11.0), calibration=Calibration(feed=8.0))
+    kinds = Counter(s.stage for s in slow.steps)
+    assert kinds["blade"] >= 2 and kinds["clamp"] >= 1
+    assert kinds["rest"] >= 1 and kinds["vacuum"] >= 1
+    check(slow)
+    assert slow.blade.blades_needed >= kinds["blade"]
+    quick = planned(panel(2, 30.0, 11.0))
+    assert not {"blade", "rest", "vacuum"} & {s.stage for s in quick.steps}
+
+
+def test_a_blade_never_works_past_its_life_unless_one_cut_alone_does() -> None:
+    plan = planned(panel(5, 30.0, 11.0), calibration=Calibration(feed=6.0))
+    since, life = 0.0, 22.0
+    for step in plan.steps:
+        if step.stage == "blade":
+            since = 0.0
+        if step.stage == "cut":
+            since += step.minutes.likely
+            assert since <= max(life, step.minutes.likely) + 1e-6
+
+
+def test_a_cut_in_two_runs_goes_back_to_its_hole_with_the_saw_off() -> None:
+    """So that the power-on guard stands before the second run too."""
+    whole = planned(SIGN)
+    cuts = (*whole.cuts[:-1], replace(whole.cuts[-1], meet_along_mm=110.0))
+    work = Work(
+        whole.board, whole.blade, tables.material("mdf"), cuts,
+        tuple(cut_features(c, whole.board) for c in cuts), whole.holes, 0, (),
+        default_settings(), 22.0, "Usual.",
+    )  # fmt: skip
+    steps, minutes = make_steps(work, rates_for("practised"))
+    plan = replace(whole, cuts=cuts, steps=steps, minutes=minutes)
+    check(plan)
+    told = [s for s in steps if s.cut == cuts[-1].number]
+    stages = [s.stage for s in told]
+    assert stages == ["thread", "cut", "thread", "cut", "lip", "free"]
+    assert "meeting mark" in told[1].say and "kerfs meet" in told[3].say
+    ways = ["anticlockwise" in told[k].say for k in (1, 3)]
+    assert ways[0] != ways[1]
+    share = 110.0 / cuts[-1].length_mm
+    both = told[1].minutes.likely + told[3].minutes.likely
+    assert told[1].minutes.likely == pytest.approx(share * both)
+
+
+def test_finishing_follows_the_material() -> None:
+    assert any("Seal" in s.title for s in planned(SIGN).steps)
+    oak = planned(SIGN, material="white-oak")
+    assert not any("Seal" in s.title for s in oak.steps)
+    assert any("grain" in s.say for s in oak.steps)
