@@ -319,6 +319,7 @@ def _legend(writer: _Writer) -> None:
     used = {line.role for line in scene.lines}
     at = (0.0, 0.0)
     shapes = [
+        ("corner", (((-1.0, 1.2), (-1.0, -1.0), (1.2, -1.0)),), words.say("the board's corner")),
         ("hole-cross", (*marks.cross(at, 0.6), marks.ring(at, 0.6)), words.say("hole")),
         ("start", (((0.0, -1.1), (0.0, 1.1)),), words.say("start and end")),
         ("arrow", (((-2.0, 0.0), (2.0, 0.0)), ((0.9, -0.6), (2.0, 0.0), (0.9, 0.6))),
@@ -328,7 +329,7 @@ def _legend(writer: _Writer) -> None:
         ("turn-spin", marks.TURN_SHAPES["spin"](at, 1.2), words.say("spin on the spot")),
         ("turn-back-out", marks.TURN_SHAPES["back-out"](at, 1.2), words.say("back out")),
         ("turn-loop", marks.TURN_SHAPES["loop"](at, 1.2), words.say("loop through the waste")),
-        ("neck", marks.pinch(at, 0.4, ()), words.say("thin place: mind it")),
+        ("neck", marks.pinch(at, 0.4, (1.0, 0.0)), words.say("thin place: mind it")),
         ("hold", marks.brackets(at, 0.6), words.say("hold here")),
         ("fastener", marks.screw(at), words.say("pin or screw")),
     ]  # fmt: skip

@@ -128,12 +128,24 @@ def brackets(at: Point, scale: float) -> tuple[Points, ...]:
     )
 
 
-def pinch(at: Point, thickness: float, contours: Sequence[Points]) -> tuple[Points, ...]:
-    """A neck: two chevrons, one on each side, that point at it.
+def pinches(
+    necks: Sequence[tuple[Point, float]], contours: Sequence[Points]
+) -> list[tuple[Points, ...]]:
+    """Necks: for each two chevrons, one on each side, that point at it.
 
     They point along the nearest way from the neck's middle to a line.
+
+    Args:
+        necks: middle and thickness of each.
+        contours: all pattern lines.
     """
-    ux, uy = _towards_nearest(at, contours)
+    ways = _ways_to_nearest([at for at, _ in necks], contours)
+    return [pinch(at, thickness, way) for (at, thickness), way in zip(necks, ways, strict=True)]
+
+
+def pinch(at: Point, thickness: float, way: Point) -> tuple[Points, ...]:
+    """Two chevrons that point at a place along a unit vector, from both sides."""
+    ux, uy = way
     found = []
     for s in (-1.0, 1.0):
         off = thickness / 2 + 0.4
@@ -146,23 +158,28 @@ def pinch(at: Point, thickness: float, contours: Sequence[Points]) -> tuple[Poin
     return tuple(found)
 
 
-def _towards_nearest(at: Point, contours: Sequence[Points]) -> Point:
-    """Unit vector from a place to the nearest point of any line; (1, 0) when it is on one."""
-    best, way = math.inf, (1.0, 0.0)
-    for line in contours:
-        for a, b in zip(line, line[1:], strict=False):
-            dx, dy = b[0] - a[0], b[1] - a[1]
-            square = dx * dx + dy * dy
-            t = 0.0
-            if square > 0.0:
-                t = ((at[0] - a[0]) * dx + (at[1] - a[1]) * dy) / square
-            t = min(1.0, max(0.0, t))
-            vx, vy = a[0] + t * dx - at[0], a[1] + t * dy - at[1]
-            d = math.hypot(vx, vy)
-            if d < best:
-                best = d
-                way = (vx / d, vy / d) if d > 1e-6 else (1.0, 0.0)
-    return way
+def _ways_to_nearest(places: Sequence[Point], contours: Sequence[Points]) -> list[Point]:
+    """Unit vectors from places to the nearest point of any line; (1, 0) on a line.
+
+    >>> _ways_to_nearest([(1.0, 1.0)], [box(0, 0, 9, 3)])
+    [(0.0, -1.0)]
+    """
+    if not places or not contours:
+        return [(1.0, 0.0) for _ in places]
+    import numpy as np
+
+    starts = np.array([p for line in contours for p in line[:-1]])
+    steps = np.array([p for line in contours for p in line[1:]]) - starts
+    square = np.maximum((steps**2).sum(axis=1), 1e-12)
+    found = []
+    for at in places:
+        t = np.clip(((np.array(at) - starts) * steps).sum(axis=1) / square, 0.0, 1.0)
+        ways = starts + t[:, None] * steps - np.array(at)
+        away = np.hypot(ways[:, 0], ways[:, 1])
+        k = int(np.argmin(np.round(away, 9)))
+        d = float(away[k])
+        found.append((float(ways[k, 0]) / d, float(ways[k, 1]) / d) if d > 1e-6 else (1.0, 0.0))
+    return found
 
 
 def signed_area(ring_mm: Sequence[Point]) -> float:

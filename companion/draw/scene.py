@@ -26,6 +26,10 @@ Role = Literal[
 ]  # fmt: skip
 """What a primitive stands for."""
 
+MOST_NECKS = 30
+"""Thin places marked, weakest first: where everything is marked, nothing is."""
+MOST_NOTES = 26
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -197,8 +201,8 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
             Line("hole-cross", p, hole.cut) for p in marks.cross(hole.at_mm, hole.drill_mm / 2)
         ]
     contours = [c.line_mm for c in seen.cuts]
-    for neck in seen.necks:
-        lines += [Line("neck", p) for p in marks.pinch(neck.at_mm, neck.thickness_mm, contours)]
+    necks = [(n.at_mm, n.thickness_mm) for n in seen.necks[:MOST_NECKS]]
+    lines += [Line("neck", p) for mark in marks.pinches(necks, contours) for p in mark]
     for place in seen.fasteners_mm:
         lines += [Line("fastener", p) for p in marks.screw(place)]
     notes = _notes(seen)
@@ -258,6 +262,7 @@ def _waste(plan: Plan) -> tuple[Area, ...]:
 def _notes(plan: Plan) -> tuple[Note, ...]:
     """Findings with a place that the sawyer must mind at the board, lettered A, B, ..."""
     placed = [f for f in plan.findings if f.at_mm is not None and f.severity != "note"]
+    placed = placed[:MOST_NOTES]
     return tuple(
         Note(letter(i), f.at_mm, f"{f.text} {f.remedy}".strip())
         for i, f in enumerate(placed)
