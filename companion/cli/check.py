@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _write_picture(spec: ProjectSpec, path: Path) -> None:
     from companion.draw.pattern_picture import pattern_picture
-    from companion.pattern.read import read_pattern
+    from companion.pattern.reader import read_pattern
 
     pattern = read_pattern(spec.pattern, spec.options)
     write_whole(path, pattern_picture(pattern, spec.name).encode())
