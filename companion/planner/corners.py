@@ -22,6 +22,8 @@ DIP = 0.8
 """Two bends of one sign are two corners when the bend sinks to this share between them."""
 SHARP_CHORDS = 1.4
 """A bend over at most this many chords is one sharp corner, over more a tight curve."""
+HALVINGS = 12
+"""Halvings of a sixth of a chord: the crossing is found to a ten-thousandth of it."""
 BACK_DEG = -45.0
 """Headings that differ by less than this the other way are a wiggle, not a whole turn."""
 MOST_TURN_DEG = 200.0
@@ -64,8 +66,10 @@ def corners(line: Line, side: Side, chord_mm: float, least_deg: float) -> tuple[
     bend: Floats = np.degrees(line.bend(grid, h)).astype(np.float64)
     found: list[tuple[float, float, float]] = []
     for sign in (1.0, -1.0):
-        for run in _runs(sign * bend >= least_deg):
-            found += _in_run(line, h, grid, sign * bend, run, sign)
+        runs = _runs(sign * bend >= least_deg)
+        ends = _ends(line, h, grid, runs, sign, least_deg)
+        for run, (first, last) in zip(runs, ends, strict=True):
+            found += _in_run(line, h, grid, sign * bend, run, first, last, sign)
     turn_to_waste = 1.0 if side == "inside" else -1.0
     out = []
     for arc, angle, span in sorted((float(np.mod(a, line.length)), b, s) for a, b, s in found):
@@ -90,33 +94,55 @@ def _runs(over: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[list[int]]:
     return runs
 
 
+def _ends(
+    line: Line, h: float, grid: Floats, runs: list[list[int]], sign: float, least: float
+) -> list[tuple[float, float]]:
+    """Where exactly the bend crosses the threshold before and after each run.
+
+    Halving on the line itself: the grid's places must not matter.
+
+    Returns:
+        Arc lengths (first, last) of each run, first within the line, last after it.
+    """
+    if not runs:
+        return []
+    n = len(grid)
+    inside = np.array([[grid[r[0]], grid[r[-1]]] for r in runs])
+    outside = np.array([[grid[r[0] - 1], grid[(r[-1] + 1) % n]] for r in runs])
+    outside[:, 0] -= np.where(outside[:, 0] > inside[:, 0], line.length, 0.0)
+    outside[:, 1] += np.where(outside[:, 1] < inside[:, 1], line.length, 0.0)
+    for _ in range(HALVINGS):
+        middle = (inside + outside) / 2
+        over = sign * np.degrees(line.bend(middle.ravel(), h)).reshape(-1, 2) >= least
+        inside, outside = np.where(over, middle, inside), np.where(over, outside, middle)
+    first = inside[:, 0]
+    last = inside[:, 1] + np.where(inside[:, 1] < first - 1e-9, line.length, 0.0)
+    return [(float(a), float(b)) for a, b in zip(first, last, strict=True)]
+
+
 def _in_run(
-    line: Line, h: float, grid: Floats, bend: Floats, run: list[int], sign: float
-) -> list[tuple[float, float, float]]:
+    line: Line, h: float, grid: Floats, bend: Floats, run: list[int], first: float, last: float,
+    sign: float,
+) -> list[tuple[float, float, float]]:  # fmt: skip
     """Corners within one run of bends of one sign: (arc, signed angle, span)."""
     if len(run) == len(grid):
         return _round(line, sign)
     arcs, value = grid[run], bend[run]
     arcs = np.where(arcs < arcs[0], arcs + line.length, arcs)
     parts = _split(arcs, value, h)
-    out: list[tuple[float, float, float]] = []
-    for lo, hi in parts:
-        top = lo + int(np.argmax(value[lo:hi]))
-        first, last = float(arcs[lo]), float(arcs[hi - 1])
-        span = last - first
-        if span <= SHARP_CHORDS * h:
-            arc = float(arcs[top])
-        else:
-            arc = float(np.average(arcs[lo:hi], weights=value[lo:hi] * _widths(arcs[lo:hi])))
-        if len(parts) > 1:
-            out.append((arc, sign * float(value[top]), span))
-            continue
-        total = max(_turned(line, h, first, last, sign), float(value[top]))
-        count = int(np.ceil(total / MOST_TURN_DEG))
-        for k in range(count):
-            place = arc if count == 1 else first + span * (k + 0.5) / count
-            out.append((place, sign * total / count, span / count))
-    return out
+    if len(parts) > 1:
+        tops = [lo + int(np.argmax(value[lo:hi])) for lo, hi in parts]
+        return [(float(arcs[k]), sign * float(value[k]), h) for k in tops]
+    top, span = int(np.argmax(value)), last - first
+    arc = float(arcs[top])
+    if span > SHARP_CHORDS * h:
+        arc = float(np.average(arcs, weights=value * _widths(arcs)))
+    total = max(_turned(line, h, first, last, sign), float(value[top]))
+    count = int(np.ceil(total / MOST_TURN_DEG))
+    if count == 1:
+        return [(arc, sign * total, span)]
+    places = [first + span * (k + 0.5) / count for k in range(count)]
+    return [(place, sign * total / count, span / count) for place in places]
 
 
 def _widths(arcs: Floats) -> Floats:

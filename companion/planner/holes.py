@@ -178,7 +178,7 @@ def no_room(
     )  # fmt: skip
     for other in sorted(blades, key=lambda b: -b.passes_mm):
         fits = fitting_drills(other, drills, rules)
-        if fits and fits[0].diameter_mm <= most:
+        if fits and fits[0].diameter_mm <= most + 1e-6:
             remedy = words.say(
                 "Use blade No. {blade} with the {drill} drill for it.",
                 blade=other.number, drill=fits[0].name,

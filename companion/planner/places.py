@@ -16,7 +16,7 @@ import numpy as np
 
 from companion.planner.contours import Contour
 from companion.planner.corners import Corner, corners
-from companion.planner.linework import Floats, Line, Linework
+from companion.planner.linework import SAMPLE_MM, Floats, Line, Linework
 from companion.planner.rules import Rules
 from companion.shop.model import BladeSize
 
@@ -105,9 +105,12 @@ def _corners(
     step = min(rules.start.window_mm / 2, line.length / 12)
     here = line.at(arc)
     arriving, leaving = unit(here - line.at(arc - step)), unit(line.at(arc + step) - here)
+    # a wedge of wood is as thick as wanted only some way from its point
+    half = np.radians(np.clip(360.0 - waste_deg, 20.0, 180.0)) / 2
+    aside = np.clip(wanted_mm / (2 * np.tan(half)) + 2 * SAMPLE_MM, 2 * step, line.length / 8)
     beside = [
         np.interp(np.mod(arc + d, line.length), s.arc, s.thick_mm, period=line.length)
-        for d in (-2 * step, 2 * step)
+        for d in (-aside, aside)
     ]
     cost = np.where(waste_deg <= SHARP_WASTE_DEG, TIP_CORNER_COST, SHARP_TIP_COST)
     cost = np.where(waste_deg < 180.0, WASTE_CORNER_COST, cost)

@@ -94,7 +94,9 @@ class Stretches:
     """Furthest reach over the stretch and over the swings at its two ends (m,)."""
 
 
-def stretches(reach: Reach, path: Floats, closed: bool, turned_deg: float = 0.0) -> Stretches:
+def stretches(
+    reach: Reach, path: Floats, closed: bool, turned_deg: float = 0.0, swings: bool = True
+) -> Stretches:
     """Reach behind the blade along a path.
 
     Args:
@@ -103,6 +105,7 @@ def stretches(reach: Reach, path: Floats, closed: bool, turned_deg: float = 0.0)
         closed: whether the work also swings from the last stretch into the first.
         turned_deg: how far the blade is turned in its clamps, clockwise seen from
             above; 90 cuts sideways.
+        swings: whether the swings from one heading to the next count as well.
     """
     step = np.diff(path, axis=0)
     size = np.hypot(step[:, 0], step[:, 1])
@@ -117,7 +120,7 @@ def stretches(reach: Reach, path: Floats, closed: bool, turned_deg: float = 0.0)
     sharp = (heading * after).sum(axis=1) < STEADY
     if not closed and len(sharp):
         sharp[-1] = False
-    where = np.flatnonzero(sharp)
+    where = np.flatnonzero(sharp & swings)
     if len(where):
         swing = reach.swing(end[where], heading[where], after[where])
         np.maximum.at(behind, where, swing)

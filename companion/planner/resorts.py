@@ -121,12 +121,13 @@ def _described(board: Polygon, left: Polygon) -> Trim:
 def turned_blade(reach: Reach, path: Floats) -> float | None:
     """Length to be cut with the blade turned by 90 degrees, so that all clears; mm.
 
+    Swings do not count: the blade is turned where the heading changes, the board stays.
     None when some stretch clears neither straight nor turned to one and the same side.
     """
-    plain = stretches(reach, path, closed=True)
+    plain = stretches(reach, path, closed=True, swings=False)
     stuck = plain.behind_mm > reach.throat_mm
     for side in (90.0, -90.0):
-        turned = stretches(reach, path, closed=True, turned_deg=side)
+        turned = stretches(reach, path, closed=True, turned_deg=side, swings=False)
         if (turned.behind_mm[stuck] <= reach.throat_mm).all():
             size = np.hypot(*(plain.end[stuck] - plain.start[stuck]).T)
             return float(size.sum())

@@ -1,0 +1,214 @@
+"""Reach: checked by laying the board on a drawn saw, place by place."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import Polygon, box
+
+from companion.planner.linework import Line, line_of
+from companion.planner.reach import Reach, feasible, reach_of, stretches, two_runs, worst
+from companion.planner.resorts import spiral, trim, turned_blade
+from companion.shop.model import SawProfile
+from tests.planner.drawn import Planned, disc, pattern_of, plan, star
+
+Floats = NDArray[np.float64]
+SAW = SawProfile(400.0, 50.0, 10.0, 10.0)
+
+
+def on_the_saw(corners: Floats, at: Floats, heading: Floats) -> float:
+    """Lay the board on a saw and see how far the wood reaches back.
+
+    The sawyer stands at the bottom (+y), the frame at -y, the blade at the origin; it
+    cuts towards the sawyer.
+    """
+    turn = np.pi / 2 - np.arctan2(heading[1], heading[0])
+    c, s = np.cos(turn), np.sin(turn)
+    laid = (corners - at) @ np.array([[c, s], [-s, c]])
+    assert np.array([[c, -s], [s, c]]) @ heading == pytest.approx([0.0, 1.0], abs=1e-9)
+    return float(-laid[:, 1].min())
+
+
+def brute_worst(corners: Floats, path: Floats, step: float = 1.0) -> float:
+    """The furthest reach behind the blade over dense places and swings of a path."""
+    worst_mm, last = -np.inf, None
+    for a, b in itertools.pairwise(path):
+        size = float(np.hypot(*(b - a)))
+        if size < 1e-9:
+            continue
+        u = (b - a) / size
+        if last is not None:
+            turn = np.arctan2(last[0] * u[1] - last[1] * u[0], last @ u)
+            start = np.arctan2(last[1], last[0])
+            for t in np.linspace(0.0, 1.0, max(2, int(abs(np.degrees(turn))))):
+                v = np.array([np.cos(start + t * turn), np.sin(start + t * turn)])
+                worst_mm = max(worst_mm, on_the_saw(corners, a, v))
+        for t in np.linspace(0.0, 1.0, max(2, int(size / step))):
+            worst_mm = max(worst_mm, on_the_saw(corners, a + t * (b - a), u))
+        last = u
+    return worst_mm
+
+
+@given(st.floats(0, 600), st.floats(0, 300), st.floats(0, 2 * np.pi))
+@settings(max_examples=60, deadline=None)
+def test_the_rule_is_what_the_drawn_saw_shows(x: float, y: float, angle: float) -> None:
+    reach = reach_of(SAW, 600.0, 300.0)
+    at, heading = np.array([[x, y]]), np.array([[np.cos(angle), np.sin(angle)]])
+    want = on_the_saw(reach.corners_mm, at[0], heading[0])
+    assert reach.behind(at, heading)[0] == pytest.approx(want, abs=1e-6)
+
+
+def line(shape: Polygon) -> Line:
+    pattern = pattern_of((shape, [], None))
+    return line_of(plan(pattern, margin=0.0).every[0])
+
+
+@given(
+    st.integers(3, 9),
+    st.floats(20, 120),
+    st.floats(0, 360),
+    st.floats(150, 500),
+    st.floats(150, 250),
+)
+@settings(max_examples=40, deadline=None)
+def test_worst_is_the_brute_force_worst(n: int, r: float, turn: float, x: float, y: float) -> None:
+    shape = affinity.translate(affinity.rotate(star(n, r, r * 0.6), turn, origin=(0, 0)), x, y)
+    reach = reach_of(SAW, 700.0, 400.0)
+    path = np.array(shape.exterior.coords)
+    got, _ = worst(reach, path)
+    want = brute_worst(reach.corners_mm, path)
+    assert got >= want - 1e-6
+    assert got == pytest.approx(want, abs=0.2)
+
+
+def runs(p: Planned, k: int) -> list[Floats]:
+    """The paths that are cut, in their directions."""
+    e = p.entries[k]
+    path = np.array(e.line_mm)
+    if e.meet_along_mm is None:
+        return [path]
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    m = e.meet_along_mm
+    meet = np.array([[np.interp(m, along, path[:, 0]), np.interp(m, along, path[:, 1])]])
+    return [
+        np.concatenate([path[along < m], meet]),
+        np.concatenate([path[along > m][::-1], meet]),
+    ]
+
+
+@given(
+    st.integers(3, 8),
+    st.floats(15, 60),
+    st.floats(0.4, 1.0),
+    st.floats(0, 360),
+    st.tuples(st.floats(20, 400), st.floats(20, 150), st.floats(20, 400), st.floats(20, 150)),
+)
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_an_accepted_way_never_meets_the_frame(
+    n: int, r: float, inner: float, turn: float, margins: tuple[float, float, float, float]
+) -> None:
+    hole = affinity.rotate(star(n, r, r * inner), turn, origin=(0, 0))
+    assert isinstance(hole, Polygon)
+    x0, y0, x1, y1 = hole.bounds
+    p = plan(
+        pattern_of((box(x0 - 12, y0 - 12, x1 + 12, y1 + 12), [hole], None)),
+        saw=SAW,
+        margins=margins,
+    )
+    refused = any(f.code in ("reach", "reach-trim", "reach-turned-blade", "reach-spiral")
+                  for f in p.findings)  # fmt: skip
+    for k, e in enumerate(p.entries):
+        behind = max(brute_worst(p.reach.corners_mm, run, 2.0) for run in runs(p, k))
+        if not refused or e.meet_along_mm is not None:
+            assert behind <= p.reach.throat_mm + 1e-6
+    if not refused and not any(e.meet_along_mm for e in p.entries):
+        assert p.findings == () or {f.code for f in p.findings} <= {"hole-no-room"}
+
+
+def test_a_long_board_needs_two_runs() -> None:
+    """Board 700 mm long, throat 400: cut level to one side, half the board hangs behind."""
+    p = plan(
+        pattern_of((box(0, 0, 60, 60), [disc(15, (30, 30))], None)),
+        saw=SAW, margins=(40, 60, 600, 60),
+    )  # fmt: skip
+    assert [e.meet_along_mm is not None for e in p.entries] == [True, True]
+    found = [f for f in p.findings if f.code == "reach-two-runs"]
+    assert len(found) == 1, "one remedy, told once"
+    assert "opening 1" in found[0].text and "the outline of piece 1" in found[0].text
+    for k in range(2):
+        for run in runs(p, k):
+            assert brute_worst(p.reach.corners_mm, run) <= 390.0 + 1e-6
+
+
+def test_a_direction_that_alone_clears_is_taken() -> None:
+    """An L-shaped way: anticlockwise the long leg is cut with the board behind."""
+    shape = Polygon([(0, 0), (100, 0), (100, 8), (12, 8), (12, 60), (0, 60)])
+    reach = reach_of(SAW, 500.0, 200.0)
+    placed = affinity.translate(shape, 330.0, 60.0)
+    assert isinstance(placed, Polygon)
+    made = line(placed)
+    shifted = Line(made.xy - made.xy.min(axis=0) + [330.0, 60.0], made.along)
+    arc, there, back = feasible(reach, shifted)
+    for ok, path in ((there, shifted.xy), (back, shifted.xy[::-1])):
+        assert ok.all() == (
+            brute_worst(reach.corners_mm, np.concatenate([path, path[1:2]])) <= 390.0
+        )
+    assert len(arc) == len(there) == len(back)
+
+
+def test_two_runs_are_not_offered_where_one_will_do_or_none() -> None:
+    one = line(disc(10, (0, 0)))
+    small = reach_of(SAW, 100.0, 100.0)
+    assert two_runs(small, Line(one.xy + 40.0, one.along)) is None
+    huge = reach_of(SAW, 2000.0, 2000.0)
+    assert two_runs(huge, Line(one.xy + 1000.0, one.along)) is None
+
+
+def test_a_trim_clears_the_frame_and_leaves_the_pieces() -> None:
+    """Board a little too wide: the proposal, applied, lets every place clear."""
+    reach = Reach(np.array([[0.0, 0.0], [430.0, 0.0], [430.0, 430.0], [0.0, 430.0]]), 390.0)
+    path = np.array(box(30, 30, 300, 300).exterior.coords)
+    keep = box(20, 20, 310, 310)
+    found = trim(reach, path, keep)
+    assert found is not None and found.board.covers(keep)
+    left = Reach(np.array(found.board.exterior.coords)[:-1], 390.0)
+    assert brute_worst(reach.corners_mm, path) > 390.0
+    assert brute_worst(left.corners_mm, path) <= 390.0 + 0.5, "swings in steps of 5 degrees"
+    assert trim(reach, path, box(5, 5, 425, 425)) is None
+
+
+def test_last_resorts_turned_blade_and_spiral() -> None:
+    """900 x 300 mm, throat 390: in the middle both level headings fail; sideways clears."""
+    reach = reach_of(SAW, 900.0, 300.0)
+    path = np.array(box(430, 130, 470, 170).exterior.coords)
+    assert two_runs(reach, Line(path, np.array([0.0, 40, 80, 120, 160]))) is None
+    length = turned_blade(reach, path)
+    assert length is not None and length > 0.0
+    assert spiral(reach, path)
+    assert not spiral(reach_of(SAW, 900.0, 900.0), path + [0.0, 300.0])
+    plaque = box(0, 0, 880, 280)
+    p = plan(pattern_of((plaque, [box(420, 120, 460, 160)], None)), saw=SAW, margin=10.0)
+    found = [f for f in p.findings if f.code == "reach-turned-blade"]
+    assert "opening 1" in found[0].text and "90 degrees" in found[0].remedy
+
+
+def test_a_board_too_large_every_way_stops() -> None:
+    """An opening in the middle of 1.2 m: no side of the board is within 390 mm of it."""
+    p = plan(pattern_of((box(0, 0, 1200, 1200), [disc(20, (600, 600))], None)), saw=SAW)
+    assert ("reach", "stop", "opening 1") in [
+        (f.code, f.severity, f.text[-10:-1]) for f in p.findings
+    ]
+
+
+def test_turned_stretches_are_the_rule_with_the_heading_turned() -> None:
+    reach = reach_of(SAW, 500.0, 300.0)
+    path = np.array([[100.0, 100.0], [200.0, 100.0]])
+    sideways = stretches(reach, path, closed=False, turned_deg=90.0)
+    assert sideways.heading[0] == pytest.approx([0.0, 1.0])
+    assert sideways.behind_mm[0] == pytest.approx(100.0)
