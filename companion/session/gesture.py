@@ -58,7 +58,7 @@ class Told:
 
 Heard = Down | Told
 
-BOUNCE_TRAIN_S = 0.1
+BOUNCE_TRAIN_S = 0.05
 """Presses under ``bounce_s`` apart for longer than this are fast repeats, not bounce."""
 
 
@@ -102,7 +102,7 @@ def pass_time(
 
 def _lapse(state: Presses, timing: PedalTiming) -> tuple[Presses, tuple[Heard, ...]]:
     first, second = state.first_s, state.second_s
-    assert first is not None  # noqa: S101  # due_s is None otherwise
+    assert first is not None  # due_s is None otherwise
     if second is None:
         return replace(state, first_s=None), (Told("tap", first),)
     if second - first <= timing.double_s:

@@ -1,0 +1,175 @@
+"""The map on cells: areas against an independent painter, proportion, patterns, signs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image, ImageDraw
+
+from companion.draw import cells
+from companion.draw.board import SIGNS, Moment, Outlines, board_frame
+from companion.draw.cells import Area, Ink, Mode, View
+from tests.tui.plans import circle, many_plan, small_plan, star
+
+MODES: tuple[Mode, ...] = ("braille", "quadrant", "ascii")
+
+
+def _pillow(outline: list[tuple[float, float]], high: int, wide: int, times: int) -> np.ndarray:
+    """The same polygon by Pillow, ``times`` finer, as the share of each dot it covers."""
+    image = Image.new("L", (wide * times, high * times), 0)
+    # Pillow names pixels by their centres, the canvas by their edges
+    points = [(x * times - 0.5, y * times - 0.5) for x, y in outline]
+    ImageDraw.Draw(image).polygon(points, fill=1)
+    fine = np.asarray(image, dtype=float)
+    share: np.ndarray = fine.reshape(high, times, wide, times).mean(axis=(1, 3))
+    return share
+
+
+@pytest.mark.parametrize(
+    "outline",
+    [star(40, 40, 30, 12, 5), circle(35, 42, 28), star(50, 30, 45, 20, 9),
+     ((5.0, 5.0), (70.0, 8.0), (20.0, 60.0), (64.0, 70.0), (5.0, 5.0))],
+)  # fmt: skip
+def test_filled_dots_agree_with_another_painter(outline: tuple[tuple[float, float], ...]) -> None:
+    field = np.zeros((80, 80), dtype=np.int32)
+    cells.fill(field, np.array(outline), 7)
+    share = _pillow(list(outline), 80, 80, 8)
+    # only a dot that the outline itself passes may be told differently
+    clear = (share < 0.05) | (share > 0.95)
+    assert ((field == 7) == (share > 0.5))[clear].all()
+    assert abs((field == 7).sum() - share.sum()) < 0.02 * share.sum()
+
+
+@settings(max_examples=60)
+@given(st.lists(st.tuples(st.floats(-50, 150), st.floats(-50, 150)), min_size=3, max_size=12))
+def test_fill_is_even_odd_at_every_dot(points: list[tuple[float, float]]) -> None:
+    field = np.zeros((20, 24), dtype=np.int32)
+    cells.fill(field, np.array(points), 1)
+    for row, column in ((0, 0), (3, 17), (10, 12), (19, 23), (7, 5)):
+        x, y = column + 0.5, row + 0.5
+        inside = False
+        for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True):
+            if (y0 <= y) != (y1 <= y):
+                at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+                if abs(at - x) < 1e-9:
+                    return  # on the outline either answer is right
+                inside ^= at <= x
+        assert bool(field[row, column]) == inside
+
+
+def test_a_stroke_has_no_gap_and_stays_inside() -> None:
+    field = np.zeros((30, 40), dtype=np.int32)
+    ends = np.array([[2.0, 3.0], [35.0, 20.0], [-10.0, 28.0]])
+    cells.stroke(field, ends[:-1], ends[1:], np.array([5, 6], dtype=np.int32))
+    ys, xs = np.nonzero(field == 5)
+    assert {int(x) for x in xs} == set(range(2, 35))
+    assert (abs(np.diff(ys[np.argsort(xs, kind="stable")])) <= 1).all()
+    assert (field == 6).any()
+
+
+@pytest.mark.parametrize("mode", MODES)
+@pytest.mark.parametrize(("columns", "rows"), [(30, 10), (60, 24), (100, 40), (33, 57)])
+def test_a_circle_is_round_on_cells_of_one_to_two(mode: Mode, columns: int, rows: int) -> None:
+    view = View.around((0.0, 0.0, 100.0, 100.0), columns, rows)
+    down, across = cells.DOTS[mode]
+    field = np.zeros((rows * down, columns * across), dtype=np.int32)
+    cells.fill(field, view.dots(np.array(circle(50, 50, 45)), mode), 1)
+    ys, xs = np.nonzero(field)
+    width = (xs.max() - xs.min() + 1) / across
+    height = (ys.max() - ys.min() + 1) / down * cells.CELL_ASPECT
+    assert width == pytest.approx(height, abs=2.5)
+
+
+def test_a_place_and_its_cell_agree() -> None:
+    view = View.around((10.0, 20.0, 110.0, 70.0), 80, 20)
+    assert view.cell((10.0, 20.0)) == (0, 0)
+    assert view.cell((109.9, 69.9)) == (79, 19)
+    left, top, right, bottom = view.box_mm
+    assert left <= 10.0 and top <= 20.0 and right >= 110.0 and bottom >= 70.0
+
+
+def _areas(done: frozenset[int], at: tuple[float, float]) -> Area:
+    plan = small_plan()
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.board_box, 150, 65)
+    frame = board_frame(outlines, view, "braille", Moment(done, None))
+    column, row = view.cell(at)
+    return Area(int(frame.area[row, column]))
+
+
+IN_STAR, IN_DISC, IN_PIECE, IN_FRAME = (60.0, 48.0), (92.0, 82.0), (105.0, 60.0), (3.0, 3.0)
+
+
+def test_the_board_as_it_stands() -> None:
+    assert _areas(frozenset(), IN_STAR) is Area.WASTE
+    assert _areas(frozenset(), IN_PIECE) is Area.KEEP
+    assert _areas(frozenset(), IN_FRAME) is Area.WASTE
+    assert _areas(frozenset({1}), IN_STAR) is Area.AWAY
+    assert _areas(frozenset({1}), IN_DISC) is Area.WASTE
+    everything = frozenset({1, 2, 3, 4})
+    assert _areas(everything, IN_PIECE) is Area.FREED
+    assert _areas(everything, IN_FRAME) is Area.WASTE
+    # what lies in a piece that is taken out goes with it
+    assert _areas(frozenset({4}), IN_STAR) is Area.AWAY
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_kept_wood_waste_and_air_are_told_apart_without_colour(mode: Mode) -> None:
+    plan = small_plan()
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.board_box, 120, 50)
+    frame = board_frame(outlines, view, mode, Moment(frozenset({1}), None, holding=False))
+
+    def look(at: tuple[float, float]) -> str:
+        column, row = view.cell(at)
+        return "".join(frame.signs[row : row + 2, column : column + 4].ravel())
+
+    looks = {look(IN_STAR), look((100.0, 55.0)), look((4.0, 30.0))}
+    assert len(looks) == 3
+    assert look(IN_STAR).strip() == ""
+
+
+def test_an_ascii_terminal_gets_nothing_but_ascii() -> None:
+    outlines = Outlines.of(small_plan())
+    view = View.around(outlines.zoom_box(1), 80, 24)
+    text = board_frame(outlines, view, "ascii", Moment(frozenset({2}), 1)).text()
+    assert text.isascii()
+    assert {"S", "o", "T", "V", "@", "H"} <= set(text)
+
+
+def test_every_kind_of_sign_has_its_own_shape() -> None:
+    for pick in (0, 1):
+        shapes = [pair[pick] for pair in SIGNS.values()]
+        assert len(set(shapes)) == len(shapes)
+
+
+def test_the_current_cut_shows_start_way_turns_and_where_to_hold() -> None:
+    plan = small_plan()
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.zoom_box(1), 80, 30)
+    frame = board_frame(outlines, view, "braille", Moment(frozenset(), 1))
+    column, row = view.cell(plan.cuts[0].start_mm)
+    assert frame.signs[row, column] == SIGNS["start"][0]
+    column, row = view.cell(plan.cuts[0].lead_mm[0])
+    assert "".join(frame.signs[row, column : column + 2]) == SIGNS["hole"][0] + "1"
+    for turn in plan.cuts[0].turns:
+        column, row = view.cell(turn.at_mm)
+        assert frame.signs[row, column] == SIGNS[turn.technique][0]
+    # from the top of the star the way leads down to the right
+    column, row = view.cell(plan.cuts[0].start_mm)
+    assert "↘" in frame.signs[row : row + 6, column : column + 12]
+    assert (frame.ink == Ink.HOLD).sum() == len(plan.cuts[0].hold_mm)
+
+
+def test_a_redraw_of_a_thousand_openings_reuses_its_raster() -> None:
+    plan = many_plan(40, 25)
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.board_box, 120, 50)
+    first = outlines.raster(view, "braille")
+    board_frame(outlines, view, "braille", Moment(frozenset(range(1, 500)), 500))
+    assert outlines.raster(view, "braille") is first
+    for cut in range(1, 12):
+        outlines.raster(View.around(outlines.zoom_box(cut), 80, 30), "braille")
+    assert len(outlines._cache) <= 6
