@@ -203,6 +203,7 @@ class Journal:
             last = 0
             for n, row in enumerate(rows, seq + 1):
                 last = self._insert(self._own, n, row)
+                assert last  # the write lock is held: nobody else took the number
         return last
 
     def _last_seq(self, source: int) -> int:
@@ -348,12 +349,25 @@ class Journal:
                             f"{other}: event {seq}",
                             "Take an earlier backup of it; nothing has been added.",
                         )
-                    new += bool(self._insert(known[source], seq, tuple(fields)))
+                    if self._insert(known[source], seq, tuple(fields)):
+                        new += 1
+                    elif not self._holds(known[source], seq, found):
+                        raise JournalError(
+                            "the two journals have parted",
+                            f"{other}: event {seq} says something else here",
+                            "One is a backup that was written on; keep both files.",
+                        )
                 self._base.executemany(
                     "INSERT OR IGNORE INTO plan (hash, body) VALUES (?, ?)",
                     base.execute("SELECT hash, body FROM plan"),
                 )
         return new
+
+    def _holds(self, source: int, seq: int, found: int) -> bool:
+        here = self._base.execute(
+            "SELECT crc FROM event WHERE source = ? AND seq = ?", (source, seq)
+        ).fetchone()
+        return here is not None and here[0] == found
 
     def _source(self, key: str, sawyer: str) -> int:
         self._base.execute(
