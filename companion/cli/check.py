@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 from collections import Counter
-from dataclasses import asdict
 from pathlib import Path
 
 from companion.cli.common import (
@@ -16,7 +15,7 @@ from companion.cli.common import (
     user_settings,
     write_whole,
 )
-from companion.cli.listing import finding_lines
+from companion.cli.listing import finding_lines, read_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
@@ -62,22 +61,14 @@ def _write_picture(spec: ProjectSpec, path: Path) -> None:
 
 def findings_json(plan: Plan) -> str:
     """The findings and what was read, as JSON."""
-    found = {
-        "schema": plan.schema,
-        "project": asdict(plan.project),
-        "pieces": plan.pieces,
-        "openings": plan.openings,
-        "kept_area_mm2": round(plan.kept_area_mm2, 4),
-        "findings": [asdict(f) for f in plan.findings],
-        "necks": [asdict(n) for n in plan.necks],
-    }
+    whole = json.loads(plan.to_json())
+    keys = ("schema", "project", "pieces", "openings", "kept_area_mm2", "findings", "necks")
+    found = {key: whole[key] for key in keys}
     return json.dumps(found, ensure_ascii=False, indent=1)
 
 
 def _summary(plan: Plan, words: Words) -> str:
-    read = words.say(
-        "{pieces} pieces, {openings} openings", pieces=plan.pieces, openings=plan.openings
-    )
+    read = read_text(plan.pieces, plan.openings, words)
     if not plan.findings:
         return words.say("{read}: nothing found, ready to plan.", read=read)
     counts = Counter(f.severity for f in plan.findings)

@@ -45,6 +45,17 @@ def minutes_text(minutes: Minutes, words: Words) -> str:
     )  # fmt: skip
 
 
+def read_text(pieces: int, openings: int, words: Words) -> str:
+    """What was read, counted.
+
+    >>> from companion.words import ENGLISH
+    >>> read_text(1, 3, ENGLISH)
+    '1 piece, 3 openings'
+    """
+    first = words.count("{n} piece", "{n} pieces", pieces)
+    return f"{first}, {words.count('{n} opening', '{n} openings', openings)}"
+
+
 def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
     """Findings, gravest first, each with its place and remedy."""
     name = {"stop": words.say("STOP"), "warn": words.say("warn"), "note": words.say("note")}

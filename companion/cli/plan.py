@@ -11,7 +11,7 @@ from companion.cli.common import (
     spec_from,
     user_settings,
 )
-from companion.cli.listing import finding_lines, length_text, minutes_text, point_text
+from companion.cli.listing import finding_lines, length_text, minutes_text, point_text, read_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.plan import Cut, Plan
 from companion.shop import tables
@@ -82,9 +82,7 @@ def _head(plan: Plan, words: Words, inch: bool) -> list[str]:
             "blade: No. {number}, kerf {kerf} mm, {needed} needed",
             number=blade.number, kerf=f"{blade.kerf_mm:.2f}", needed=blade.blades_needed,
         ),
-        words.say(
-            "{pieces} pieces, {openings} openings", pieces=plan.pieces, openings=plan.openings
-        ),
+        read_text(plan.pieces, plan.openings, words),
     ]  # fmt: skip
 
 

@@ -1,0 +1,231 @@
+"""The verbs plan, check and new, as a user calls them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from companion.cli import main as cli
+from companion.cli.new import ask
+from companion.devices.paths import shipped
+from companion.planner.plan import plan_from_json
+from companion.planner.project import Overrides, load_project
+from companion.shop.settings import default_settings
+from companion.words import ENGLISH
+
+RING = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
+    '<path fill-rule="evenodd" d="M0 0h60v40h-60z M20 10h20v20h-20z"/></svg>'
+)
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "home"
+    monkeypatch.setenv("KERFSIDE_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture
+def drawing(tmp_path: Path) -> Path:
+    path = tmp_path / "ring.svg"
+    path.write_text(RING, encoding="utf-8")
+    return path
+
+
+def run(capsys: pytest.CaptureFixture[str], *args: object) -> tuple[int, str, str]:
+    code = cli.main([str(a) for a in args])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_plan_lists_for_people(capsys: pytest.CaptureFixture[str], drawing: Path) -> None:
+    code, out, err = run(capsys, "plan", drawing, "--steps")
+    assert (code, err) == (0, "")
+    assert "board: MDF, 90.0 mm x 70.0 mm, 6.0 mm thick, stack of 1" in out
+    assert "1 piece, 1 opening" in out
+    assert out.rstrip().endswith("The saw's manual, local codes and licensed practice come first.")
+    assert "Thread the blade at hole 1, saw off, teeth down." in out
+
+
+def test_plan_json_is_schema_1_and_the_same_from_the_cache(
+    capsys: pytest.CaptureFixture[str], drawing: Path, home: Path
+) -> None:
+    first = run(capsys, "plan", drawing, "--json")
+    kept = list((home / "plans").iterdir())
+    second = run(capsys, "plan", drawing, "--json")
+    assert first == second and first[0] == 0
+    assert len(kept) == 1 and list((home / "plans").iterdir()) == kept
+    plan = plan_from_json(first[1])
+    assert (plan.schema, len(plan.cuts), plan.openings) == (1, 2, 1)
+
+
+def test_flags_stand_over_the_project(capsys: pytest.CaptureFixture[str], drawing: Path) -> None:
+    code, out, _ = run(
+        capsys, "plan", drawing, "--json", "--width", "4in", "--material", "basswood",
+        "--thickness", "1/8in", "--stack", "2", "--blade", "1",
+    )  # fmt: skip
+    plan = json.loads(out)
+    assert code == 0
+    assert plan["board"]["width_mm"] == pytest.approx(4 * 25.4 + 30.0)
+    assert plan["board"]["material"] == "basswood"
+    assert plan["board"]["thickness_mm"] == 3.175 and plan["board"]["stack"] == 2
+    assert plan["blade"]["number"] == "1"
+    turned = json.loads(run(capsys, "plan", drawing, "--json", "--shaded", "waste")[1])
+    assert turned["openings"] != 0 and turned["kept_area_mm2"] != plan["kept_area_mm2"]
+
+
+def test_a_stop_finding_is_exit_code_1(capsys: pytest.CaptureFixture[str], drawing: Path) -> None:
+    for verb in ("plan", "check"):
+        code, out, _ = run(capsys, verb, drawing, "--stack", "20")
+        assert code == 1
+        assert "STOP  stack-over-saw" in out
+
+
+def test_check_lists_gravest_first_and_as_json(
+    capsys: pytest.CaptureFixture[str], drawing: Path
+) -> None:
+    args = (drawing, "--stack", "20", "--width", "20mm")
+    code, out, _ = run(capsys, "check", *args, "--json")
+    found = json.loads(out)
+    assert code == 1
+    order = ["stop", "warn", "note"]
+    ranks = [order.index(f["severity"]) for f in found["findings"]]
+    assert ranks == sorted(ranks) and ranks[0] == 0
+    plan = json.loads(run(capsys, "plan", *args, "--json")[1])
+    assert found["findings"] == plan["findings"]
+    text = run(capsys, "check", *args)[1]
+    assert text.index("STOP") < text.index("note")
+    assert f"{ranks.count(0)} stop, {ranks.count(1)} warn, {ranks.count(2)} note" in text
+
+
+@pytest.mark.parametrize(
+    ("args", "says"),
+    [
+        (("plan", "{tmp}/nothing"), "is not there"),
+        (("plan", "{tmp}"), "has no project.toml"),
+        (("plan", "{tmp}/ring.svg", "--width", "wide"), "not a length: 'wide'"),
+        (("plan", "{tmp}/ring.svg", "--width", "20km"), "unknown unit"),
+        (("plan", "{tmp}/ring.svg", "--material", "cheese"), "unknown material 'cheese'"),
+        (("plan", "{tmp}/ring.svg", "--stack", "99"), "--stack is 99"),
+        (("check", "{tmp}/ring.svg", "--blade", "99"), "unknown blade '99'"),
+        (("check", "{tmp}/text.txt"), ""),
+        (("new", "{tmp}/nothing.svg"), "is not a file"),
+    ],
+)
+def test_bad_input_is_one_message_and_exit_code_2(
+    capsys: pytest.CaptureFixture[str], drawing: Path, args: tuple[str, ...], says: str
+) -> None:
+    (drawing.parent / "text.txt").write_text("hello", encoding="utf-8")
+    code, out, err = run(capsys, *(a.format(tmp=drawing.parent) for a in args))
+    assert (code, out) == (2, "")
+    assert err.startswith("kerfside: ") and err.count("\n") == 1
+    assert says in err
+
+
+def test_spoilt_settings_are_told(
+    capsys: pytest.CaptureFixture[str], drawing: Path, home: Path
+) -> None:
+    home.mkdir()
+    (home / "settings.toml").write_text("[saw]\nthroat_mm = 1\n", encoding="utf-8")
+    code, _, err = run(capsys, "plan", drawing)
+    assert code == 2 and "settings.toml: saw.throat_mm" in err
+
+
+def test_lengths_are_told_in_inches_when_asked(
+    capsys: pytest.CaptureFixture[str], drawing: Path, home: Path
+) -> None:
+    home.mkdir()
+    (home / "settings.toml").write_text("[sawyer]\ninch = true\n", encoding="utf-8")
+    assert "board: MDF, 3.54 in x 2.76 in" in run(capsys, "plan", drawing)[1]
+
+
+# ---------------------------------------------------------------------- new
+
+
+def test_new_makes_a_project_that_plans_alike(
+    capsys: pytest.CaptureFixture[str], drawing: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "made"
+    flags = ("--width", "100mm", "--material", "hardboard", "--thickness", "3mm", "--stack", "2",
+             "--blade", "2/0", "--lines", "ink")  # fmt: skip
+    code, out, _ = run(capsys, "new", drawing, folder, "--name", 'A "b" \\ sign', *flags)
+    assert code == 0 and str(folder) in out
+    assert (folder / "pattern.svg").read_text(encoding="utf-8") == RING
+    spec = load_project(folder)
+    assert spec.name == 'A "b" \\ sign'
+    bare = json.loads(run(capsys, "plan", drawing, "--json", *flags)[1])
+    made = json.loads(run(capsys, "plan", folder, "--json")[1])
+    del bare["project"]["name"], made["project"]["name"]
+    assert made == bare
+
+
+def test_new_takes_the_drawings_name_and_never_overwrites(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    drawing = tmp_path / "sea_gull.svg"
+    drawing.write_text(RING, encoding="utf-8")
+    assert run(capsys, "new", drawing)[0] == 0
+    assert load_project(tmp_path / "sea_gull").name == "Sea gull"
+    before = (tmp_path / "sea_gull" / "project.toml").read_bytes()
+    code, _, err = run(capsys, "new", drawing, "--width", "10mm")
+    assert code == 2 and "not empty" in err
+    assert (tmp_path / "sea_gull" / "project.toml").read_bytes() == before
+
+
+def test_new_refuses_what_later_would_fail(
+    capsys: pytest.CaptureFixture[str], drawing: Path, tmp_path: Path
+) -> None:
+    code, _, err = run(capsys, "new", drawing, tmp_path / "made", "--material", "cheese")
+    assert code == 2 and "unknown material" in err
+    assert not (tmp_path / "made").exists()
+
+
+def test_questions_are_asked_again_until_answered() -> None:
+    answers: Iterator[str] = iter(["wide", "200mm", "cheese", "", "1/4in", "zero", "3"])
+    asked: list[str] = []
+
+    def answer(text: str) -> str:
+        asked.append(text)
+        return next(answers)
+
+    got = ask(Overrides(), ENGLISH, answer)
+    assert got == Overrides(width_mm=200.0, thickness_mm=6.35, stack=3)
+    assert len(asked) == 7
+    # what a flag says is not asked
+    assert ask(Overrides(1, "mdf", 1, 1), ENGLISH, answer) == Overrides(1, "mdf", 1, 1)
+
+
+# -------------------------------------------------------------------- light
+
+
+def test_help_and_new_import_no_geometry(tmp_path: Path) -> None:
+    """Fresh interpreter: asking for help must not wait for libraries."""
+    program = (
+        "import sys\nfrom companion.cli.main import main\n"
+        "try:\n    main(['plan', '--help'])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'numpy', 'shapely', 'scipy', 'textual', 'rich', 'sqlite3', 'svgpathtools'}\n"
+        "print('HEAVY', sorted(heavy & set(sys.modules)))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=tmp_path
+    )
+    assert "--thickness" in done.stdout and "HEAVY []" in done.stdout
+
+
+def test_a_demo_plans_from_the_command_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    folder = tmp_path / "quay"
+    shutil.copytree(shipped("demo_projects") / "quay_number", folder)
+    code, out, _ = run(capsys, "plan", folder, "--json")
+    plan = plan_from_json(out)
+    assert code == 0
+    assert plan.board.stack == 2 and plan.fasteners_mm
+    assert default_settings().skill == "beginner"
