@@ -361,8 +361,11 @@ def _notes(writer: _Writer) -> None:
     if not loose and not lists.scene.notes:
         return
     writer.heading(lists.words.say("Places to mind"))
+    alike: dict[str, list[str]] = {}
     for note in lists.scene.notes:
-        writer.paragraph(f"{note.letter}  {note.text}")
+        alike.setdefault(note.text, []).append(note.letter)
+    for text, letters in alike.items():
+        writer.paragraph(f"{', '.join(letters)}:  {text}")
     for text in loose:
         writer.paragraph(text)
 

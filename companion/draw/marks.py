@@ -28,6 +28,10 @@ ARROW_MM = 4.5
 """Length of a travel arrow at full scale."""
 ARROW_OFF_MM = 0.9
 """Distance of the arrow from the line, on the waste side."""
+ARROW_TRIES = 8
+START_BAR_MM = 2.2
+HOLE_CLEAR_MM = 1.9
+"""From a hole's centre to an arrow: the cross of a common drill."""
 HOLD_HALF_MM = 3.0
 SCREW_RADIUS_MM = 1.75
 CHEVRON_MM = 1.4
@@ -247,26 +251,49 @@ def _beside(line: Points, along: float, off: float, right: bool) -> Point:
 
 
 def start_bar(cut: Cut, waste_right: bool, scale: float) -> Points:
-    """A short bar across the waste side of the line where the cut starts and ends."""
-    return cut.line_mm[0], _beside(cut.line_mm, 0.0, 2.2 * scale, waste_right)
+    """A short bar on the waste side of the line where the cut starts and ends.
+
+    It halves the angle between the end and the start of the line, so that in a sharp
+    corner it stays in the waste.
+    """
+    line = cut.line_mm
+    _, out = _walk(line, 0.0)
+    _, back = _walk(line[::-1], 0.0)
+    side = 1.0 if waste_right else -1.0
+    x = side * (-out[1] + back[1])
+    y = side * (out[0] - back[0])
+    size = math.hypot(x, y)
+    if size < 0.05:  # the line turns back on itself: no middle to point to
+        return line[0], _beside(line, 0.0, START_BAR_MM * scale, waste_right)
+    length = START_BAR_MM * scale / size
+    return line[0], (line[0][0] + length * x, line[0][1] + length * y)
 
 
 def meet_bars(cut: Cut, waste_right: bool, scale: float) -> tuple[Points, ...]:
     """Two bars across the waste side where the two runs of one cut meet."""
     along = cut.meet_along_mm or 0.0
     return tuple(
-        (_walk(cut.line_mm, a)[0], _beside(cut.line_mm, a, 2.2 * scale, waste_right))
+        (_walk(cut.line_mm, a)[0], _beside(cut.line_mm, a, START_BAR_MM * scale, waste_right))
         for a in (along - 0.4 * scale, along + 0.4 * scale)
     )
 
 
 def travel_arrow(cut: Cut, waste_right: bool, scale: float) -> tuple[Points, ...]:
-    """An arrow beside the line, on the waste side, from the start the way the blade goes."""
+    """An arrow beside the line, on the waste side, the way the blade goes.
+
+    It begins at the start, or a little farther on where the hole or a sharp corner
+    leaves no room there.
+    """
     length = min(ARROW_MM * scale, cut.length_mm / 5) or 0.1
-    off = ARROW_OFF_MM * scale
-    shaft = tuple(
-        _beside(cut.line_mm, length * t, off, waste_right) for t in (0.0, 0.25, 0.5, 0.75, 1.0)
-    )
+    shaft = _shaft(cut, waste_right, scale, 0.0, length)
+    for i in range(ARROW_TRIES):
+        begin = i * 0.5 * length
+        if begin + length > cut.length_mm / 3:
+            break
+        tried = _shaft(cut, waste_right, scale, begin, length)
+        if _has_room(cut, tried):
+            shaft = tried
+            break
     tip, back = shaft[-1], shaft[-2]
     d = math.dist(tip, back)
     if d < 1e-9:
@@ -278,3 +305,33 @@ def travel_arrow(cut: Cut, waste_right: bool, scale: float) -> tuple[Points, ...
         for s in (1.0, -1.0)
     )
     return shaft, (head[0], tip, head[1])
+
+
+def _shaft(cut: Cut, waste_right: bool, scale: float, begin: float, length: float) -> Points:
+    off = ARROW_OFF_MM * scale
+    return tuple(
+        _beside(cut.line_mm, begin + length * t, off, waste_right)
+        for t in (0.0, 0.25, 0.5, 0.75, 1.0)
+    )
+
+
+def _has_room(cut: Cut, shaft: Points) -> bool:
+    """Whether an arrow stays in the waste and clear of the hole's cross."""
+    if cut.lead_mm and any(math.dist(p, cut.lead_mm[0]) < HOLE_CLEAR_MM for p in shaft):
+        return False
+    inside = cut.side == "inside"
+    return all(_contains(cut.line_mm, p) == inside for p in shaft)
+
+
+def _contains(ring_mm: Points, at: Point) -> bool:
+    """Whether a closed ring contains a place (even-odd).
+
+    >>> _contains(box(0, 0, 2, 2), (1, 1)), _contains(box(0, 0, 2, 2), (3, 1))
+    (True, False)
+    """
+    x, y = at
+    within = False
+    for a, b in zip(ring_mm, ring_mm[1:], strict=False):
+        if (a[1] > y) != (b[1] > y):
+            within ^= x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+    return within

@@ -23,6 +23,8 @@ HEAD_MM = 14.0
 FOOT_MM = 26.0
 """From the drawing to the bottom of the page: check bars, page map, margin."""
 OVERLAP_MM = 12.0
+EDGE_MM = 3.0
+"""Room before a drawing that takes several pages."""
 LEAST_WINDOW_MM = 60.0
 LONGEST_MM = 5000.0
 """A page of a PDF may measure 14,400 points, 5,080 mm (PDF 1.7, Annex C)."""
@@ -165,7 +167,7 @@ def _grid(
     page: tuple[float, float],
     overlap: float,
 ) -> Layout:
-    """Tiles of one page size over a scene, the scene in their middle."""
+    """Tiles of one page size over a scene."""
     window = (page[0] - 2 * SIDE_MM, page[1] - HEAD_MM - FOOT_MM)
     counts, starts = [], []
     for axis in (0, 1):
@@ -174,7 +176,9 @@ def _grid(
         count = max(1, math.ceil((size - overlap) / step - 1e-9))
         covered = count * step + overlap
         counts.append(count)
-        starts.append(bounds_mm[axis] - (covered - size) / 2)
+        slack = covered - size
+        # one page: in its middle; several: from the first, so that the last may be a strip
+        starts.append(bounds_mm[axis] - (slack / 2 if count == 1 else min(slack / 2, EDGE_MM)))
     tiles = tuple(
         Tile(
             c + 1,

@@ -37,7 +37,7 @@ PENS: dict[Role, Pen] = {
     "turn-spin": Pen(0.15),
     "turn-back-out": Pen(0.15),
     "turn-loop": Pen(0.15),
-    "neck": Pen(0.3),
+    "neck": Pen(0.2),
     "hold": Pen(0.2),
     "fastener": Pen(0.3),
     "note": Pen(0.25),

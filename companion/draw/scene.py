@@ -18,6 +18,7 @@ from typing import Literal
 from companion.draw import marks
 from companion.findings import Point
 from companion.planner.plan import Cut, Plan
+from companion.shop import tables
 
 Role = Literal[
     "board", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole", "hole-cross",
@@ -26,8 +27,9 @@ Role = Literal[
 ]  # fmt: skip
 """What a primitive stands for."""
 
-MOST_NECKS = 30
-"""Thin places marked, weakest first: where everything is marked, nothing is."""
+MOST_NECKS = 16
+"""Thin places marked, weakest first, of those thinner than the shop table's ``neck-thin``:
+where everything is marked, nothing is."""
 MOST_NOTES = 26
 
 
@@ -201,7 +203,9 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
             Line("hole-cross", p, hole.cut) for p in marks.cross(hole.at_mm, hole.drill_mm / 2)
         ]
     contours = [c.line_mm for c in seen.cuts]
-    necks = [(n.at_mm, n.thickness_mm) for n in seen.necks[:MOST_NECKS]]
+    thin = tables.limit("neck-thin").value * seen.board.thickness_mm
+    weak = [n for n in seen.necks if n.thickness_mm < thin][:MOST_NECKS]
+    necks = [(n.at_mm, n.thickness_mm) for n in weak]
     lines += [Line("neck", p) for mark in marks.pinches(necks, contours) for p in mark]
     for place in seen.fasteners_mm:
         lines += [Line("fastener", p) for p in marks.screw(place)]
