@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 from companion.errors import JournalError
 from companion.journal.model import Entry, Event, Source
@@ -150,7 +150,7 @@ class Journal:
             )
         self._own: int = self._base.execute("SELECT id FROM source WHERE own = 1").fetchone()[0]
 
-    def __enter__(self) -> Journal:
+    def __enter__(self) -> Self:
         """The journal itself."""
         return self
 
