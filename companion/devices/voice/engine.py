@@ -95,7 +95,7 @@ class Engine:
         """Ids of the voices this engine offers."""
         return [str(v.id) for v in self._engine.getProperty("voices")]
 
-    def render(self, text: str, wait_s: float = 5.0) -> bytes:
+    def render(self, text: str, wait_s: float = 2.0) -> bytes:
         """Speak into memory.
 
         Args:
@@ -106,25 +106,26 @@ class Engine:
             16-bit little-endian mono PCM at 22,050 Hz; empty when there is nothing to say.
 
         Raises:
-            TimeoutError: no whole file came.
+            TimeoutError: no whole file came, twice.
         """
         if not any(c.isalnum() for c in text):
             return b""
-        self._count += 1
-        path = self._folder / f"{self._count}.wav"
-        self._engine.save_to_file(text, str(path))
-        self._engine.runAndWait()
-        until = time.monotonic() + wait_s
-        while True:
-            try:
-                pcm = read_sound(path)
-                break
-            except (OSError, EOFError, ValueError, wave.Error, struct.error):
-                if time.monotonic() > until:
-                    raise TimeoutError(f"no sound came for {text[:40]!r}") from None
-                time.sleep(0.01)
-        path.unlink(missing_ok=True)
-        return pcm
+        # on a busy machine the driver now and then drops a text without a word: ask once more
+        for _ in range(2):
+            self._count += 1
+            path = self._folder / f"{self._count}.wav"
+            self._engine.save_to_file(text, str(path))
+            self._engine.runAndWait()
+            until = time.monotonic() + wait_s
+            while time.monotonic() < until:
+                try:
+                    pcm = read_sound(path)
+                except (OSError, EOFError, ValueError, wave.Error, struct.error):
+                    time.sleep(0.01)
+                else:
+                    path.unlink(missing_ok=True)
+                    return pcm
+        raise TimeoutError(f"no sound came for {text[:40]!r}")
 
     def close(self) -> None:
         """Remove the working folder."""
