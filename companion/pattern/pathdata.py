@@ -1,7 +1,7 @@
 """Reads path data by the grammar and the error rule of SVG 2 chapter 9.
 
 All commands up to, not including, the one in error are drawn; inside a command
-with several segments the complete ones are kept (SVG 2 9.5.3). The error's place
+with several segments the complete ones are kept (SVG 2 chapter 9). The error's place
 is handed back so that a finding can tell it. The scanner uses possessive regular
 expressions only, so that no input makes it slow.
 """
@@ -244,7 +244,7 @@ def _numbers(letter: str, text: str, pen: _Pen) -> int:
 
 
 def _arcs(text: str, relative: bool, pen: _Pen) -> int:
-    """Draw arc segments; flags are single characters (SVG 2 9.5 grammar, ``flag``)."""
+    """Draw arc segments; flags are single characters (SVG 2 chapter 9 grammar, ``flag``)."""
     at = 0
     drawn = False
     if _LEADING_COMMA.match(text):

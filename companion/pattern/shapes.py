@@ -28,7 +28,7 @@ _UNIT: list[Row] = [
     )
     for a, b in zip(_TURN[:-1], _TURN[1:], strict=True)
 ]
-"""The unit circle from 3 o'clock, clockwise on the page (SVG 2 10.3)."""
+"""The unit circle from 3 o'clock, clockwise on the page (SVG 2 chapter 10)."""
 
 Get = Callable[[str], str]
 """Looks up a geometry property by name; empty when not given."""
@@ -56,7 +56,7 @@ def ellipse_outline(cx: float, cy: float, rx: float, ry: float) -> Outline:
 
 
 def rect_outline(x: float, y: float, w: float, h: float, rx: float, ry: float) -> Outline:
-    """A rectangle from (x + rx, y), right along the top, corners clockwise (SVG 2 10.2)."""
+    """A rectangle from (x + rx, y), right along the top, corners clockwise (SVG 2 chapter 10)."""
     if not (w > 0.0 and h > 0.0):
         return outline_of([], [], [], [])
     rx, ry = min(rx, w / 2.0), min(ry, h / 2.0)
@@ -154,7 +154,7 @@ def _checked(outline: Outline, size: float, wrong: str) -> tuple[Outline, str]:
 
 
 def _radii(tag: str, get: Get, length: Callable[[str, Direction], float]) -> tuple[float, float]:
-    """Radii rx and ry; auto copies the other one, negative ones count as auto (SVG 2 10.2)."""
+    """Radii rx and ry; auto copies the other one, negative ones count as auto (SVG 2 chapter 10)."""
     values: list[float | None] = []
     directions: tuple[Direction, Direction] = ("x", "y")
     for name, direction in zip(("rx", "ry"), directions, strict=True):

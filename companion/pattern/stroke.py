@@ -164,7 +164,7 @@ def _mitres(
     """The tips of the mitres within the limit, as one polygon each.
 
     The tip lies at half / sin(angle / 2) from the corner, angle being that between
-    the two segments; the mitre ratio is 1 / sin(angle / 2) (SVG 2 13.5.5).
+    the two segments; the mitre ratio is 1 / sin(angle / 2) (SVG 2 chapter 13).
     """
     points = np.vstack([line[-2:-1], line]) if loop else line
     if len(points) < 3:

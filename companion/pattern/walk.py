@@ -9,30 +9,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from companion.errors import PatternError
-from companion.pattern.css import StyleSheet
+from companion.pattern.clipping import Clipper
 from companion.pattern.lengths import Viewport, split_length, user_length
 from companion.pattern.limits import Limits
 from companion.pattern.matrix import (
     IDENTITY,
-    Matrix,
     multiply,
     parse_transform,
     parse_viewbox,
     place_viewbox,
 )
-from companion.pattern.outline import Outline
 from companion.pattern.page import Page, page_of
 from companion.pattern.paint import NO_PAINT, Effect, Paint, effect_of, parse_paint
 from companion.pattern.painted import Clip, ClipPart, Notice, Painted, Stroke
-from companion.pattern.pathdata import parse_path
-from companion.pattern.shapes import basic_shape, rect_outline
+from companion.pattern.shapes import rect_outline
+from companion.pattern.source import SHAPES, Context, Source, apply_to_point, shape_value
 from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Document, Node
 
-SHAPES = {"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"}
 GROUPS = {"g", "a"}
 UNREAD = {
     "text": ("text-not-read", "Text", "Convert it to outlines (paths) in a drawing program."),
@@ -41,26 +36,6 @@ UNREAD = {
     "foreignObject": ("foreign-not-read", "Foreign content", "Redraw it as paths."),
 }
 LANGUAGE = "en"
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """What holds at a place of the tree."""
-
-    style: Style
-    """Inherited from."""
-    matrix: Matrix
-    """User units to page px."""
-    viewport: Viewport
-    """For percentages."""
-    opacity: float
-    """Product of the groups' opacities."""
-    clips: tuple[Clip, ...]
-    """Clip paths in force."""
-    depth: int
-    """Levels so far, references followed."""
-    trail: tuple[int, ...]
-    """Identities of the referenced elements being drawn, against circles."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,24 +54,23 @@ class Walker:
     """One walk through one document."""
 
     def __init__(self, document: Document, name: str, limits: Limits) -> None:
+        self.source = Source(document, name, limits)
         self.document = document
         self.name = name
         self.limits = limits
+        self.sheet = self.source.sheet
         self.painted: list[Painted] = []
-        self.notices: list[Notice] = []
-        self.segments = 0
         self.shapes = 0
         self.visits = 0
-        sheets: list[str] = []
-        _collect_sheets(document.root, sheets)
-        self.sheet = StyleSheet(sheets)
-        self.own_clips: dict[tuple[int, Matrix], Clip] = {}
+        self.clipper = Clipper(self.source)
 
     def run(self) -> Walked:
         """Walk from the root."""
         root = self.document.root
         style = style_of(root, ROOT_STYLE, self.sheet)
-        page = page_of(root, _shape(root, style, "width"), _shape(root, style, "height"), self.name)
+        page = page_of(
+            root, shape_value(root, style, "width"), shape_value(root, style, "height"), self.name
+        )
         clips: tuple[Clip, ...] = ()
         if page.width_px is not None and page.height_px is not None:
             edge = rect_outline(0.0, 0.0, page.width_px, page.height_px, 0.0, 0.0)
@@ -110,11 +84,11 @@ class Walker:
         context = Context(style, matrix, page.inner, 1.0, clips, 0, ())
         if style["display"] != "none" and style.fraction("opacity") > 0.0:
             self._children(root, replace(context, opacity=style.fraction("opacity")))
-        return Walked(page, tuple(self.painted), tuple(self.notices))
+        return Walked(page, tuple(self.painted), tuple(self.source.notices))
 
     def _note_document(self, page: Page) -> None:
         if not self.document.in_svg_namespace:
-            self.note(
+            self.source.note(
                 "namespace-missing",
                 "note",
                 "The drawing does not name the SVG name space; it was read as SVG all the same.",
@@ -122,29 +96,17 @@ class Walker:
             )
         if page.odd_viewbox:
             text = f"The viewBox '{page.odd_viewbox}' is in error and was ignored."
-            self.note("viewbox-ignored", "warn", text, "Save it again from a drawing program.")
+            self.source.note(
+                "viewbox-ignored", "warn", text, "Save it again from a drawing program."
+            )
         if self.document.skipped_entities:
             names = ", ".join(sorted(set(self.document.skipped_entities))[:5])
             text = f"References to things outside the drawing were not followed: {names}."
-            self.note("external-not-opened", "note", text, "")
+            self.source.note("external-not-opened", "note", text, "")
         if self.sheet.skipped:
             names = "; ".join(dict.fromkeys(self.sheet.skipped[:5]))
             text = f"Style rules beyond this reader were left out: {names}."
-            self.note("style-not-read", "note", text, "Check that nothing looks different.")
-
-    def note(
-        self,
-        code: str,
-        severity: str,
-        text: str,
-        remedy: str,
-        at_px: tuple[float, float] | None = None,
-    ) -> None:
-        """Keep a notice."""
-        assert severity in ("stop", "warn", "note")
-        if at_px is not None and not all(map(np.isfinite, at_px)):
-            at_px = None
-        self.notices.append(Notice(code, severity, at_px, text, remedy))  # type: ignore[arg-type]
+            self.source.note("style-not-read", "note", text, "Check that nothing looks different.")
 
     def _children(self, node: Node, context: Context) -> None:
         for child in node.children:
@@ -157,7 +119,7 @@ class Walker:
                 return
         self.visits += 1
         if self.visits > self.limits.elements:
-            raise self._too_many("elements", self.limits.elements)
+            raise self.source.too_many("elements", self.limits.elements)
         if not _conditions_hold(node):
             return
         style = style_of(node, context.style, self.sheet)
@@ -175,13 +137,13 @@ class Walker:
             moved = parse_transform(style["transform"])
             if moved is None:
                 text = f"The transform of {node.label} is in error and was ignored."
-                self.note("transform-ignored", "warn", text, "Save it again as plain SVG.")
+                self.source.note("transform-ignored", "warn", text, "Save it again as plain SVG.")
             else:
                 matrix = multiply(matrix, moved)
         inner = replace(
             context, style=style, matrix=matrix, opacity=opacity, depth=context.depth + 1
         )
-        inner = self._clipped(node, style, inner)
+        inner = self.clipper.for_element(node, style, inner)
         self._effects(node, style)
         self._draw(node, inner)
 
@@ -208,50 +170,17 @@ class Walker:
                 return
             x = user_length(node.get("x").split(",")[0], context.viewport, "x") or 0.0
             y = user_length(node.get("y").split(",")[0], context.viewport, "y") or 0.0
-            at = _apply(context.matrix, x, y)
-            self.note(code, "warn", f"{what} was left out: {node.label}.", remedy, at)
+            at = apply_to_point(context.matrix, x, y)
+            self.source.note(code, "warn", f"{what} was left out: {node.label}.", remedy, at)
 
     def _effects(self, node: Node, style: Style) -> None:
         for name in ("mask", "filter"):
             if style[name] not in ("none", ""):
                 text = f"The {name} of {node.label} is not read; the shape is taken without it."
                 remedy = f"Expand the {name} to plain shapes in a drawing program."
-                self.note(f"{name}-not-read", "warn", text, remedy)
+                self.source.note(f"{name}-not-read", "warn", text, remedy)
 
     # -- shapes ---------------------------------------------------------------
-
-    def outline(self, node: Node, style: Style, viewport: Viewport) -> Outline:
-        """A shape's outline in its user units; errors in it become notices."""
-        if node.tag == "path":
-            data = style.shape.get("d", "")
-            d = data[6:-2] if data.startswith('path("') else node.get("d")
-            outline, fault = parse_path(d)
-            if fault is not None:
-                text = (
-                    f"The path data of {node.label} breaks off at character "
-                    f"{fault.position + 1} ('{fault.found}'); it was drawn up to there."
-                )
-                at = None
-                if len(outline.segments):
-                    at = (float(outline.segments[-1, 3, 0]), float(outline.segments[-1, 3, 1]))
-                self.note("path-error", "warn", text, "Redraw that path or save it again.", at)
-        else:
-            outline, wrong = basic_shape(
-                node.tag, lambda name: _shape(node, style, name), viewport, style.font_px
-            )
-            if wrong:
-                text = f"{node.label}: {wrong}."
-                self.note("shape-error", "warn", text, "Redraw that shape or save it again.")
-        self.segments += len(outline.segments)
-        if self.segments > self.limits.path_segments:
-            raise self._too_many("path segments", self.limits.path_segments)
-        if len(outline.segments) and not np.isfinite(outline.segments).all():
-            raise PatternError(
-                "the drawing holds absurd numbers",
-                f"{self.name}, {node.label}: a coordinate is not finite",
-                "Redraw or delete that shape and save again.",
-            )
-        return outline
 
     def _shape(self, node: Node, context: Context) -> None:
         style = context.style
@@ -261,22 +190,22 @@ class Walker:
         stroke = self._stroke(node, context)
         if fill is Effect.NOTHING and stroke is None:
             return
-        count = len(self.notices)
-        outline = self.outline(node, style, context.viewport)
-        for i in range(count, len(self.notices)):
-            notice = self.notices[i]
+        count = len(self.source.notices)
+        outline = self.source.outline(node, style, context.viewport)
+        for i in range(count, len(self.source.notices)):
+            notice = self.source.notices[i]
             if notice.at_px is not None:
-                moved = _apply(context.matrix, *notice.at_px)
-                self.notices[i] = replace(notice, at_px=moved)
+                moved = apply_to_point(context.matrix, *notice.at_px)
+                self.source.notices[i] = replace(notice, at_px=moved)
         if not len(outline.segments):
             return
         if any(style[f"marker-{end}"] != "none" for end in ("start", "mid", "end")):
             text = f"The markers of {node.label} are not read."
-            self.note("marker-not-read", "note", text, "Convert the markers to paths.")
+            self.source.note("marker-not-read", "note", text, "Convert the markers to paths.")
         self.shapes += 1
         if self.shapes > self.limits.drawn_shapes:
-            raise self._too_many("shapes", self.limits.drawn_shapes)
-        clips = self._box_clip(node, outline, context)
+            raise self.source.too_many("shapes", self.limits.drawn_shapes)
+        clips = self.clipper.for_shape(node, outline, context)
         order = style["paint-order"].split()
         first = "stroke" in order and order.index("stroke") < (
             order.index("fill") if "fill" in order else 9
@@ -297,11 +226,13 @@ class Walker:
         target = self.document.by_id.get(paint.url)
         if target is None or target.tag not in ("linearGradient", "radialGradient", "pattern"):
             text = f"The {name} of {node.label} names '{paint.url[:40]}', which is not there."
-            self.note("paint-missing", "warn", text, "Give the shape a plain colour.")
+            self.source.note("paint-missing", "warn", text, "Give the shape a plain colour.")
             return NO_PAINT if paint.rgba[3] == 0.0 or not _has_fallback(paint) else paint
         what = "pattern" if target.tag == "pattern" else "gradient"
         text = f"The {name} of {node.label} is a {what}; it was taken as ink all over."
-        self.note(f"{what}-as-ink", "note", text, "Give it a plain fill if some of it is not wood.")
+        self.source.note(
+            f"{what}-as-ink", "note", text, "Give it a plain fill if some of it is not wood."
+        )
         return Paint("colour")
 
     def _stroke(self, node: Node, context: Context) -> Stroke | None:
@@ -332,19 +263,21 @@ class Walker:
         if not href.startswith("#"):
             if href:
                 text = f"{node.label} points outside the drawing ('{href[:40]}'); not opened."
-                self.note("external-not-opened", "warn", text, "Paste the shape into the drawing.")
+                self.source.note(
+                    "external-not-opened", "warn", text, "Paste the shape into the drawing."
+                )
             return
         target = self.document.by_id.get(href[1:])
         if target is None:
             text = f"{node.label} points to '{href[:40]}', which is not there."
-            self.note("use-missing", "warn", text, "Paste the shape in place.")
+            self.source.note("use-missing", "warn", text, "Paste the shape in place.")
             return
         if id(target) in context.trail or _is_above(target, node):
             text = f"{node.label} points back to itself; that round was left out."
-            self.note("use-circular", "warn", text, "")
+            self.source.note("use-circular", "warn", text, "")
             return
-        x = user_length(_shape(node, context.style, "x"), context.viewport, "x") or 0.0
-        y = user_length(_shape(node, context.style, "y"), context.viewport, "y") or 0.0
+        x = user_length(shape_value(node, context.style, "x"), context.viewport, "x") or 0.0
+        y = user_length(shape_value(node, context.style, "y"), context.viewport, "y") or 0.0
         inner = replace(
             context,
             matrix=multiply(context.matrix, (1.0, 0.0, 0.0, 1.0, x, y)),
@@ -398,121 +331,9 @@ class Walker:
         matrix = multiply(context.matrix, place)
         self._children(node, replace(context, matrix=matrix, viewport=viewport, clips=clips))
 
-    # -- clip paths -----------------------------------------------------------
-
-    def _clip_target(self, node: Node, style: Style) -> Node | None:
-        value = style["clip-path"].strip()
-        if value in ("none", ""):
-            return None
-        ident = value[4:].split(")")[0].strip(" '\"").lstrip("#") if value[:4] == "url(" else ""
-        target = self.document.by_id.get(ident)
-        if target is None or target.tag != "clipPath":
-            text = f"The clip path of {node.label} ('{value[:40]}') is not read."
-            self.note("clip-not-read", "warn", text, "Cut the shape in a drawing program.")
-            return None
-        return target
-
-    def _clipped(self, node: Node, style: Style, context: Context) -> Context:
-        """Add the element's own clip path, unless it is sized by the shape's box."""
-        target = self._clip_target(node, style)
-        if target is None:
-            return context
-        if target.get("clipPathUnits") == "objectBoundingBox":
-            if node.tag not in SHAPES:
-                text = f"The clip path of {node.label} is sized by a group's box; not read."
-                self.note("clip-not-read", "warn", text, "Cut the shapes in a drawing program.")
-            return context
-        return replace(context, clips=(*context.clips, self._clip(target, context)))
-
-    def _box_clip(self, node: Node, outline: Outline, context: Context) -> tuple[Clip, ...]:
-        """The context's clips and one sized by this shape's box, if it has such."""
-        style = context.style
-        if style["clip-path"] in ("none", ""):
-            return context.clips
-        target = self._clip_target(node, style)
-        if target is None or target.get("clipPathUnits") != "objectBoundingBox":
-            return context.clips
-        low, high = _tight_box(outline)
-        box: Matrix = (high[0] - low[0], 0.0, 0.0, high[1] - low[1], low[0], low[1])
-        inner = replace(context, matrix=multiply(context.matrix, box))
-        return (*context.clips, self._clip(target, inner))
-
-    def _clip(self, target: Node, context: Context) -> Clip:
-        key = (id(target), context.matrix)
-        known = self.own_clips.get(key)
-        if known is not None:
-            return known
-        if id(target) in context.trail or context.depth >= self.limits.depth:
-            return Clip((), ())
-        style = style_of(target, ROOT_STYLE, self.sheet)
-        matrix = context.matrix
-        if style["transform"]:
-            matrix = multiply(matrix, parse_transform(style["transform"]) or IDENTITY)
-        inner = replace(
-            context,
-            style=style,
-            matrix=matrix,
-            clips=(),
-            depth=context.depth + 1,
-            trail=(*context.trail, id(target)),
-        )
-        outer = self._clipped(target, style, inner).clips
-        parts: list[ClipPart] = []
-        for child in target.children:
-            parts += self._clip_parts(child, inner)
-        clip = Clip(tuple(parts), outer)
-        self.own_clips[key] = clip
-        return clip
-
-    def _clip_parts(self, node: Node, context: Context) -> list[ClipPart]:
-        if node.tag not in SHAPES and node.tag != "use":
-            return []
-        style = style_of(node, context.style, self.sheet)
-        if style["display"] == "none":
-            return []
-        matrix = context.matrix
-        if style["transform"]:
-            matrix = multiply(matrix, parse_transform(style["transform"]) or IDENTITY)
-        inner = replace(context, style=style, matrix=matrix, depth=context.depth + 1)
-        inner = self._clipped(node, style, inner)
-        if node.tag == "use":
-            target = self.document.by_id.get(node.get("href").strip().lstrip("#"))
-            if target is None or target.tag not in SHAPES:
-                return []
-            x = user_length(node.get("x"), context.viewport, "x") or 0.0
-            y = user_length(node.get("y"), context.viewport, "y") or 0.0
-            moved = multiply(inner.matrix, (1.0, 0.0, 0.0, 1.0, x, y))
-            return self._clip_parts(target, replace(inner, matrix=moved))
-        if style["visibility"] != "visible":
-            return []
-        outline = self.outline(node, style, context.viewport).moved(matrix)
-        return [ClipPart(outline, style["clip-rule"] == "evenodd", inner.clips)]
-
-    def _too_many(self, what: str, most: int) -> PatternError:
-        return PatternError(
-            f"the drawing has too many {what}",
-            f"{self.name} draws more than {most:,}",
-            "Combine or simplify its paths in a drawing program.",
-        )
-
-
-def _collect_sheets(root: Node, sheets: list[str]) -> None:
-    todo = [root]
-    while todo:
-        node = todo.pop()
-        kind = node.get("type").strip().lower()
-        if node.tag == "style" and kind in ("", "text/css"):
-            sheets.append("".join(node.text))
-        todo.extend(reversed(node.children))
-
-
-def _shape(node: Node, style: Style, name: str) -> str:
-    """A geometry property: style wins over the attribute."""
-    return style.shape.get(name) or node.get(name)
-
 
 def _conditions_hold(node: Node) -> bool:
-    """The conditions requiredExtensions and systemLanguage (SVG 2 5.8); no extension is known."""
+    """The conditions requiredExtensions and systemLanguage (SVG 2 chapter 5); no extension is known."""
     if "requiredExtensions" in node.attributes:
         return False
     languages = node.attributes.get("systemLanguage")
@@ -539,12 +360,8 @@ def _is_above(target: Node, node: Node) -> bool:
     return False
 
 
-def _apply(m: Matrix, x: float, y: float) -> tuple[float, float]:
-    return (m[0] * x + m[2] * y + m[4], m[1] * x + m[3] * y + m[5])
-
-
 def _dashes(style: Style, viewport: Viewport) -> tuple[float, ...]:
-    """stroke-dasharray; odd lists doubled, none when invalid or all zero (SVG 2 13.5.6)."""
+    """stroke-dasharray; odd lists doubled, none when invalid or all zero (SVG 2 chapter 13)."""
     text = style["stroke-dasharray"]
     if text in ("none", ""):
         return ()
@@ -556,19 +373,3 @@ def _dashes(style: Style, viewport: Viewport) -> tuple[float, ...]:
     if not values or min(values) < 0.0 or sum(values) <= 0.0:
         return ()
     return tuple(values * 2 if len(values) % 2 else values)
-
-
-def _tight_box(outline: Outline) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Box of the shape itself, not of its control points, to one part in 1,000."""
-    t = np.linspace(0.0, 1.0, 33)[:, None, None]
-    p = outline.segments
-    points = (
-        (1 - t) ** 3 * p[:, 0]
-        + 3 * t * (1 - t) ** 2 * p[:, 1]
-        + 3 * t * t * (1 - t) * p[:, 2]
-        + t**3 * p[:, 3]
-    )
-    points = np.where(outline.straight[None, :, None], p[None, :, 3], points).reshape(-1, 2)
-    points = np.vstack([points, p[:, 0]])
-    low, high = points.min(axis=0), points.max(axis=0)
-    return (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))
