@@ -329,13 +329,17 @@ def _turns_ahead(cut: Cut, words: Words) -> str:
 
 
 def _neck_near(work: Work, cut: Cut) -> bool:
-    """Whether the cut passes a neck thin enough to be listed, seen by its own line."""
+    """Whether the cut passes a neck thinner than the board, seen by its own line."""
     near = tables.number("timing", "rhythm.neck_near", 0, 100)
+    xs, ys = [p[0] for p in cut.line_mm], [p[1] for p in cut.line_mm]
+    x0, y0, x1, y1 = min(xs), min(ys), max(xs), max(ys)
     for neck in work.necks:
-        if neck.thickness_mm > work.board.thickness_mm:
-            continue
         reach = max(neck.thickness_mm * near, 1.0)
-        if _line_within(cut, neck.at_mm, reach):
+        x, y = neck.at_mm
+        # the box first: a panel has thousands of necks and cuts
+        if not (x0 - reach <= x <= x1 + reach and y0 - reach <= y <= y1 + reach):
+            continue
+        if neck.thickness_mm <= work.board.thickness_mm and _line_within(cut, neck.at_mm, reach):
             return True
     return False
 
