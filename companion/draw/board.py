@@ -42,6 +42,9 @@ SIGNS: dict[str, tuple[str, str]] = {
     "neck": ("!", "!"),
 }
 """Each thing has a sign of its own shape; the second is for an ASCII terminal."""
+ROOM = 0.12
+"""Share of the longer side that a close-up leaves free on each side."""
+CLOSEST_MM = 30.0
 _ARROWS = ("→", "↘", "↓", "↙", "←", "↖", "↑", "↗")
 _PLAIN_ARROWS = (">", "\\", "v", "/", "<", "\\", "^", "/")
 
@@ -58,6 +61,9 @@ class Moment:
     """Holes already drilled; given only in the drill round, where all holes show."""
     holding: bool = True
     """Whether turns, holding places and necks show."""
+    stretch: tuple[float, float] | None = None
+    """Part of the current cut's line that is in hand, shares of its length from its
+    start; the second is the smaller when it runs against the line. None: all of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,18 +104,38 @@ class Outlines:
         """The whole board."""
         return (0.0, 0.0, max(self.plan.board.width_mm, 1.0), max(self.plan.board.height_mm, 1.0))
 
-    def zoom_box(self, cut: int, room: float = 0.12) -> Box:
-        """A cut's box with its hole and some room around it.
+    def stretch(self, cut: int, part: tuple[float, float] | None) -> Floats:
+        """The part of a cut's line between two shares of its length, in the order cut.
 
         Args:
             cut: its number.
-            room: share of the longer side added on each side; at least 4 mm.
+            part: from and to; None gives the whole line.
         """
-        x0, y0, x1, y1 = (float(v) for v in self.boxes[cut - 1])
-        for x, y in (*self.plan.cuts[cut - 1].lead_mm, *self.plan.cuts[cut - 1].hold_mm):
-            x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
-        edge = max(4.0, room * max(x1 - x0, y1 - y0))
-        return (x0 - edge, y0 - edge, x1 + edge, y1 + edge)
+        line = self.lines[cut - 1]
+        if part is None or len(line) < 2:
+            return line
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+        low, high = sorted(s * float(along[-1]) for s in part)
+        ends = np.array([[np.interp(s, along, line[:, i]) for i in (0, 1)] for s in (low, high)])
+        inner = line[(along > low) & (along < high)]
+        found: Floats = np.vstack([ends[:1], inner, ends[1:]])
+        return found if part[0] <= part[1] else found[::-1]
+
+    def zoom_box(self, cut: int, part: tuple[float, float] | None = None) -> Box:
+        """What a close-up shows: a cut, or the part of it that is in hand.
+
+        With some room around it, and never less than ``CLOSEST_MM`` across: what lies
+        around a short leg tells where it is.
+        """
+        line = self.stretch(cut, part)
+        whole = part is None or abs(part[1] - part[0]) > 0.5
+        points = [line]
+        if whole:
+            entry = self.plan.cuts[cut - 1]
+            points.append(np.array((*entry.lead_mm, *entry.hold_mm)).reshape(-1, 2))
+        (x0, y0), (x1, y1) = (np.vstack(points).min(axis=0), np.vstack(points).max(axis=0))
+        edge = max(4.0, ROOM * max(x1 - x0, y1 - y0), (CLOSEST_MM - max(x1 - x0, y1 - y0)) / 2.0)
+        return (float(x0 - edge), float(y0 - edge), float(x1 + edge), float(y1 + edge))
 
     def raster(self, view: View, mode: Mode) -> Raster:
         """The dots of a view; the last few are remembered."""
@@ -164,8 +190,9 @@ class Raster:
         for at in outlines.order:
             if near[at]:
                 fill(owner, view.dots(outlines.lines[at], mode), outlines.plan.cuts[at].number)
-        # the far edge falls on the first dot outside: draw it on the last inside
-        rim = np.clip(edge, None, np.maximum(edge.max(axis=0) - 1e-6, 0.0))
+        # an edge on the border of a dot belongs to the dot inside
+        middle = edge.mean(axis=0)
+        rim = middle + (edge - middle) * (1.0 - 1e-6)
         stroke(line, rim, np.roll(rim, -1, axis=0), np.full(4, -1, dtype=np.int32))
         stroke(
             line, view.dots(outlines.starts, mode), view.dots(outlines.ends, mode), outlines.owners
@@ -222,14 +249,28 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
     """
     cuts = outlines.plan.cuts
     raster = outlines.raster(view, mode)
-    frame = paint(raster.areas(cuts, moment.done), raster.inks(len(cuts), moment), mode)
-    _mark(frame, outlines.plan, view, mode, moment)
+    inks = raster.inks(len(cuts), moment)
+    if moment.current is not None and moment.stretch is not None:
+        _divide(inks, outlines, view, mode, moment.current, moment.stretch)
+    frame = paint(raster.areas(cuts, moment.done), inks, mode)
+    _mark(frame, outlines, view, mode, moment)
     return frame
 
 
-def _mark(frame: Frame, plan: Plan, view: View, mode: Mode, moment: Moment) -> None:
+def _divide(
+    inks: Ints, outlines: Outlines, view: View, mode: Mode, cut: int, part: tuple[float, float]
+) -> None:
+    """Show only the part in hand as current, what lies before it as made, in place."""
+    inks[inks == Ink.NOW] = Ink.LATER
+    behind = outlines.stretch(cut, (0.0, min(part)))
+    for line, ink in ((behind, Ink.DONE), (outlines.stretch(cut, part), Ink.NOW)):
+        dots = view.dots(line, mode)
+        stroke(inks, dots[:-1], dots[1:], np.full(len(dots) - 1, ink, dtype=np.int32))
+
+
+def _mark(frame: Frame, outlines: Outlines, view: View, mode: Mode, moment: Moment) -> None:
     """Put the signs on the picture, the most important last."""
-    pick = 1 if mode == "ascii" else 0
+    pick, plan = (1 if mode == "ascii" else 0), outlines.plan
 
     def put(at: Point, sign: str, ink: Ink, label: str = "") -> None:
         column, row = view.cell(at)
@@ -249,7 +290,8 @@ def _mark(frame: Frame, plan: Plan, view: View, mode: Mode, moment: Moment) -> N
         return
     cut = plan.cuts[moment.current - 1]
     if moment.holding:
-        for at, heading in arrows(cut, 8.0 / view.columns_per_mm):
+        line = outlines.stretch(cut.number, moment.stretch)
+        for at, heading in arrows(line, 8.0 / view.columns_per_mm):
             put(at, (_PLAIN_ARROWS if pick else _ARROWS)[heading], Ink.MARK)
         for turn in cut.turns:
             put(turn.at_mm, SIGNS[turn.technique][pick], Ink.MARK)
@@ -264,20 +306,19 @@ def _hole_at(plan: Plan, cut: Cut) -> Point:
     return next((h.at_mm for h in plan.holes if h.number == cut.hole), cut.start_mm)
 
 
-def arrows(cut: Cut, every_mm: float) -> list[tuple[Point, int]]:
-    """Places along a cut with the heading there in eighths of a turn (0 right, 2 down).
+def arrows(line: Floats, every_mm: float) -> list[tuple[Point, int]]:
+    """Places along a line with the heading there in eighths of a turn (0 right, 2 down).
 
     The first stands a little after the start, so that the direction shows at once.
 
-    >>> from companion.planner.plan import EMPTY
-    >>> from companion.planner.plan import Speed, ZERO_MINUTES
-    >>> line = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0), (0.0, 0.0))
-    >>> square = Cut(1, "inside", 1, 36.0, (0.0, 0.0), "clockwise", line,
-    ...              Speed(1, 10), (), 0.0, (), ZERO_MINUTES)
+    Args:
+        line: (n, 2) mm in travel order.
+        every_mm: wanted distance between two; at most 24 are given.
+
+    >>> square = np.array([(0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0), (0.0, 0.0)])
     >>> [heading for _, heading in arrows(square, 9.0)]
     [0, 2, 4, 6]
     """
-    line = np.array(cut.line_mm)
     if len(line) < 2:
         return []
     steps = np.hypot(*np.diff(line, axis=0).T)

@@ -91,12 +91,10 @@ class View:
         x0, y0, x1, y1 = box_mm
         wide, high = max(x1 - x0, 1e-6), max(y1 - y0, 1e-6)
         k = min(columns / wide, rows * CELL_ASPECT / high)
-        return cls(
-            columns, rows,
-            (x0 + x1) / 2.0 - columns / k / 2.0,
-            (y0 + y1) / 2.0 - rows * CELL_ASPECT / k / 2.0,
-            k,
-        )  # fmt: skip
+        # whole free cells left and above: an edge of the board falls on an edge of a cell
+        free_columns = (columns - wide * k) // 2
+        free_rows = (rows - high * k / CELL_ASPECT) // 2
+        return cls(columns, rows, x0 - free_columns / k, y0 - free_rows * CELL_ASPECT / k, k)
 
     def cell(self, at: Point) -> tuple[int, int]:
         """Column and row of a place; it may lie outside the view."""
@@ -233,8 +231,8 @@ def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
         mode: which canvas.
 
     Returns:
-        One sign per cell. A cell with a line shows only its most important line; any
-        other cell shows its area's pattern.
+        One sign per cell. A cell with lines has the colour of the most important, and
+        any other cell shows its area's pattern.
     """
     cell_areas = _blocks(areas, mode)
     counts = np.stack([(cell_areas == a).sum(axis=(2, 3)) for a in Area])
@@ -246,7 +244,9 @@ def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
     if mode == "ascii":
         return _paint_ascii(area, top_ink)
     lined = top_ink > Ink.NONE
-    line_dots = (cell_inks == top_ink[:, :, None, None]) & lined[:, :, None, None]
+    # the current line stands alone in its cell; others share theirs
+    own = cell_inks == top_ink[:, :, None, None]
+    line_dots = np.where((top_ink < Ink.NOW)[:, :, None, None], cell_inks > Ink.NONE, own)
     if mode == "quadrant":
         return _paint_quadrants(area, top_ink, line_dots)
     dots = np.where(lined[:, :, None, None], line_dots, _blocks(_pattern(areas, mode), mode))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import cast
 
 from companion.draw.board import Moment
-from companion.planner.plan import Cut, Minutes, Plan, Stage
+from companion.planner.plan import Minutes, Plan, Stage, Technique
 from companion.session.machine import Machine
 from companion.session.model import State
 from companion.session.view import View, view
@@ -153,7 +153,12 @@ class _Scene:
         plan = self.machine.plan
         done = done_cuts(plan, self.state.step)
         drilled = frozenset[int]() if self.v.stage == "drill" else None
-        return Moment(done, self.v.cut, drilled, holding=self.v.stage not in ("thread", "drill"))
+        leg = self.machine.leg(self.state.step)
+        part = None if leg is None else (leg.line_from, leg.line_to)
+        if part == (0.0, 1.0):
+            part = None
+        holding = self.v.stage not in ("thread", "drill")
+        return Moment(done, self.v.cut, drilled, holding, part)
 
     @property
     def clock(self) -> Clock:
@@ -248,12 +253,13 @@ def _details(s: _Scene) -> tuple[str, ...]:
     way = say("clockwise") if cut.direction == "clockwise" else say("anticlockwise")
     first = say("{length} mm, {way}, dial {dial} of {of}", length=round(cut.length_mm), way=way,
                 dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")  # fmt: skip
-    turns = _turns(cut, s.words)
+    leg = s.machine.leg(s.state.step)
+    kinds = [t.technique for t in cut.turns] if leg is None else list(leg.techniques)
+    turns = _turns(kinds, s.words)
     return (first, turns) if turns else (first,)
 
 
-def _turns(cut: Cut, words: Words) -> str:
-    kinds = [t.technique for t in cut.turns]
+def _turns(kinds: list[Technique], words: Words) -> str:
     told = [
         words.count(one, many, kinds.count(kind))
         for kind, one, many in (

@@ -19,6 +19,10 @@ from companion.tui.palette import Tone
 from companion.tui.skin import Skin
 
 Run = tuple[str, Style]
+ONE_LINE = 5
+"""Rows of one line of the high letters, with what hangs below."""
+ROOMY_ROWS = 13
+"""With this many rows for the headline, two lines of it leave the map enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +159,13 @@ class Headline(Painted):
             self.refresh(layout=True)
 
     def _set(self, width: int) -> letters.Lettering:
-        return self.eye.fit(self.text, max(width - 2, 1), self.most_rows)
+        """One line if some letters allow it: the rows go to the map; else as large as fits."""
+        inner = max(width - 2, 1)
+        if self.most_rows < ROOMY_ROWS:
+            line = self.eye.fit(self.text, inner, ONE_LINE)
+            if line.scale:
+                return line
+        return self.eye.fit(self.text, inner, self.most_rows)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many rows as the letters need, with a free one above."""
@@ -184,11 +194,15 @@ class WordsPanel(Painted):
         if self.face is None or width < 4:
             return []
         face, inner = self.face, width - 2
-        clock = self._clock(face.clock, inner, height) if face.clock else []
+        words = (face.say, face.why, *face.details)
+        small = sum(len(wrapped(text, inner)) + 1 for text in words) + len(face.lines)
+        large = height - small - 2 * bool(face.hint) >= 7
+        clock = self._clock(face.clock, inner, large) if face.clock else []
         room = height - len(clock)
-        rows = self._prose(face, inner, room - len(face.lines) - 2 * bool(face.hint))
+        rows: list[list[Run]] = []
         if face.hint:
-            rows += [[(f" {face.hint} ", self.skin.state("care"))], []]
+            rows += [[(f" {face.hint} "[:inner], self.skin.state("care"))], []]
+        rows += self._prose(face, inner, room - len(face.lines) - len(rows))
         rows += self._listing(face, inner, room - len(rows))
         rows = rows[:room] + [[]] * (room - len(rows)) + clock
         margin: Run = (" ", self.skin.text)
@@ -232,7 +246,7 @@ class WordsPanel(Painted):
             rows.append([(f"{pointer}{box}{line.text}"[:inner], style)])
         return rows
 
-    def _clock(self, clock: Clock, inner: int, height: int) -> list[list[Run]]:
+    def _clock(self, clock: Clock, inner: int, roomy: bool) -> list[list[Run]]:
         """Worked against planned: large where there is room, with a bar and its range."""
         likely_s = clock.planned.likely * 60.0
         of = f"of {clock_text(likely_s)}"
@@ -240,7 +254,7 @@ class WordsPanel(Painted):
         spent = clock_text(clock.spent_s)
         bar = self._bar(clock, min(inner, 40))
         planned = of + (span if len(spent) + len(of) + len(span) + 1 <= inner else "")
-        large = self.eye.fit(spent, inner, 8) if height >= 11 else None
+        large = self.eye.fit(spent, inner, 8) if roomy else None
         if large and large.scale:
             rows = [[(row, self.skin.strong)] for row in large.rows]
             return [*rows, [(planned, self.skin.text)], bar]
@@ -277,7 +291,7 @@ class BoardMap(Painted):
             return []
         box = self.outlines.board_box
         if self.close_up and self.moment.current is not None:
-            box = self.outlines.zoom_box(self.moment.current)
+            box = self.outlines.zoom_box(self.moment.current, self.moment.stretch)
         view = View.around(box, width, height)
         return self.skin.strips(board_frame(self.outlines, view, self.eye.canvas, self.moment))
 
