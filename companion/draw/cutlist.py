@@ -16,8 +16,10 @@ from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
 from companion.draw.scene import Scene
+from companion.errors import ShopError
 from companion.findings import Point
 from companion.planner.plan import Cut, Minutes, Plan
+from companion.shop import tables
 from companion.shop.model import Checklist
 from companion.units import inch
 from companion.words import Words
@@ -200,9 +202,32 @@ def drill_groups(plan: Plan) -> list[tuple[str, float, list[int]]]:
     return [(name, size, sorted(n)) for (size, name), n in sorted(groups.items())]
 
 
+def drill_text(name: str, size_mm: float) -> str:
+    """A drill by its name, with its size where the name does not tell it.
+
+    >>> drill_text("1.5 mm", 1.5), drill_text("#60", 1.016), drill_text("", 0.8)
+    ('1.5 mm', '#60 (1.02 mm)', '0.80 mm')
+    """
+    if not name:
+        return f"{size_mm:.2f} mm"
+    return name if name.endswith("mm") else f"{name} ({size_mm:.2f} mm)"
+
+
+def material_text(key: str) -> str:
+    """A board's name from the shop table; a key that the table lacks stands for itself."""
+    try:
+        return tables.material(key).name
+    except ShopError:
+        return key
+
+
 def _summary(writer: _Writer) -> None:
     lists = writer.lists
-    plan, words, in_inch = lists.plan, lists.words, lists.inch
+    plan, words = lists.plan, lists.words
+    thinnest = ""
+    if plan.necks:
+        least = min(n.thickness_mm for n in plan.necks)
+        thinnest = words.say("thinnest place {size}", size=length_text(least, lists.inch))
     writer.heading(plan.project.name or words.say("Cut list"))
     parts = [
         words.count("{n} piece", "{n} pieces", plan.pieces),
@@ -212,9 +237,7 @@ def _summary(writer: _Writer) -> None:
             "{likely:.0f} min at the saw and beside it ({low:.0f} to {high:.0f})",
             likely=plan.minutes.likely, low=plan.minutes.low, high=plan.minutes.high,
         ),
-        words.say("thinnest place {size}", size=length_text(plan.necks[0].thickness_mm, in_inch))
-        if plan.necks
-        else "",
+        thinnest,
     ]  # fmt: skip
     writer.paragraph(", ".join(p for p in parts if p) + ".")
     if lists.scene.mirrored:
@@ -244,7 +267,7 @@ def _shopping(writer: _Writer) -> None:
         words.count(
             "{n} board of {material}, {width} x {height}, {thickness} thick",
             "{n} boards of {material}, {width} x {height}, {thickness} thick",
-            board.stack, material=board.material, width=size[0], height=size[1],
+            board.stack, material=material_text(board.material), width=size[0], height=size[1],
             thickness=length_text(board.thickness_mm, lists.inch),
         )
     )  # fmt: skip
@@ -254,7 +277,7 @@ def _shopping(writer: _Writer) -> None:
             plan.blade.blades_needed, number=plan.blade.number,
         )
     )  # fmt: skip
-    names = ", ".join(name or f"{size:.2f} mm" for name, size, _ in drill_groups(plan))
+    names = ", ".join(drill_text(name, size) for name, size, _ in drill_groups(plan))
     if names:
         writer.item(words.say("drills: {names}", names=names))
     writer.item(
@@ -289,9 +312,8 @@ def _drills(writer: _Writer) -> None:
     writer.heading(words.say("Drills"))
     for name, size, numbers in groups:
         text = words.count(
-            "{name} ({size:.2f} mm), {n} hole: {numbers}",
-            "{name} ({size:.2f} mm), {n} holes: {numbers}",
-            len(numbers), name=name or words.say("drill"), size=size, numbers=_runs(numbers),
+            "{drill}, {n} hole: {numbers}", "{drill}, {n} holes: {numbers}",
+            len(numbers), drill=drill_text(name, size), numbers=_runs(numbers),
         )  # fmt: skip
         writer.item(text)
 

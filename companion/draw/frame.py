@@ -31,6 +31,8 @@ class Head:
 
     left: str
     right: str
+    beside: str = ""
+    """What stands beside the check bars; empty: nothing."""
 
 
 def bars_mm() -> tuple[tuple[str, float], ...]:
@@ -56,6 +58,9 @@ def draw_frame(sheets: Sheets, page_mm: tuple[float, float], head: Head, words: 
     sentence = words.say(
         "Measure both bars. If one is off, print again at 100 %, without fitting to the page."
     )
+    x = SIDE_MM + bars_mm()[1][1] + 18.0
+    for i, line in enumerate(sheets.wrap(head.beside, width - x - SIDE_MM - 18.0, SMALL_MM)):
+        sheets.text((x, top - 1.0 + 3.4 * i), line, SMALL_MM)
     y = top + 10.5
     for line in sheets.wrap(sentence, width - 2 * SIDE_MM - MAP_MM - 4.0, SMALL_MM):
         sheets.text((SIDE_MM, y), line, SMALL_MM)

@@ -107,10 +107,15 @@ def make_sheet(
     plan_hash = plan.short_hash
     sheets = Sheets(plan.project.name or "kerfside")
     sheets.define_scene(scene, "scene")
+    join = words.say(
+        "Trim a page along its dashed line where it meets the next, and lay it over that "
+        "page so that the crosshairs meet."
+    )
     for number, tile in enumerate(layout.tiles, start=1):
         sheets.begin(layout.page_mm)
         right = _head(plan_hash, chosen, layout, number, words)
-        draw_frame(sheets, layout.page_mm, Head(plan.project.name, right), words)
+        head = Head(plan.project.name, right, join if len(layout.tiles) > 1 else "")
+        draw_frame(sheets, layout.page_mm, head, words)
         draw_tile(sheets, "scene", layout, tile)
         draw_map(sheets, layout, tile)
         sheets.end()

@@ -109,7 +109,7 @@ def test_lines_lie_where_the_plan_has_them(plan: Plan) -> None:
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_tiles_put_together_by_their_crosshairs_give_the_pattern(paper: str) -> None:
-    plan = plan_of(panel(12, 9, 24.0, 15.0))
+    plan = plan_of(panel(9, 6, 30.0, 18.0))
     scene = lines_only(plan)
     layout = lay_out(scene.bounds_mm, find_paper(paper))
     assert layout.columns > 1 or layout.rows > 1
