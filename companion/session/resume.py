@@ -20,16 +20,23 @@ StepKey = tuple[str, int | None]
 """Stage and cut: what a step is, whatever its number."""
 
 
+def _coarse(value: float, digits: int) -> float:
+    """Round in two steps: first as the plan's JSON does, so that a plan just made and the same
+    plan read back from its file give one key.
+    """
+    return round(round(value, 4), digits)
+
+
 def work_key(plan: Plan) -> str:
     """Names what is to be cut: the same for plans with the same cuts in the same board."""
     cuts = [
-        [c.number, c.side, c.hole, c.direction, round(c.length_mm, 1),
-         [round(v, 1) for v in c.start_mm]]
+        [c.number, c.side, c.hole, c.direction, _coarse(c.length_mm, 1),
+         [_coarse(v, 1) for v in c.start_mm]]
         for c in plan.cuts
     ]  # fmt: skip
     board = plan.board
     what = [plan.project.name, plan.project.pattern_sha256, board.material, board.stack,
-            round(board.thickness_mm, 2), cuts]  # fmt: skip
+            _coarse(board.thickness_mm, 2), cuts]  # fmt: skip
     return hashlib.sha256(json.dumps(what).encode()).hexdigest()[:24]
 
 
@@ -39,7 +46,11 @@ def plan_key(plan: Plan) -> str:
     Cheaper than the hash of the whole JSON, which the saw's start need not wait for.
     """
     steps = [
-        [s.stage, s.cut, *(round(m, 3) for m in (s.minutes.low, s.minutes.likely, s.minutes.high))]
+        [
+            s.stage,
+            s.cut,
+            *(_coarse(m, 3) for m in (s.minutes.low, s.minutes.likely, s.minutes.high)),
+        ]
         for s in plan.steps
     ]
     return hashlib.sha256(json.dumps([work_key(plan), steps]).encode()).hexdigest()[:32]

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from companion.errors import JournalError
 from companion.journal.model import Entry, Event
 from companion.journal.store import Journal
-from companion.planner.plan import Plan
+from companion.planner.plan import Plan, plan_from_json
 from companion.session import model as m
 from companion.session.clock import MadeUpClock
 from companion.session.resume import plan_key, work_key
@@ -166,6 +168,16 @@ def test_other_words_and_minutes_are_the_same_work(journal: Journal) -> None:
     second = replace(first, steps=words)
     assert work_key(first) == work_key(second) and plan_key(first) != plan_key(second)
     assert sit(journal, second).state.step == 2
+
+
+@given(st.floats(0.001, 500.0), st.floats(0.001, 500.0))
+def test_plan_read_back_from_its_file_is_the_same_plan(likely: float, length: float) -> None:
+    made = plan()
+    step = replace(made.steps[0], minutes=minutes(likely))
+    cut = replace(made.cuts[0], length_mm=length, start_mm=(length / 3, likely))
+    made = replace(made, steps=(step, *made.steps[1:]), cuts=(cut, *made.cuts[1:]))
+    read = plan_from_json(made.to_json())
+    assert work_key(read) == work_key(made) and plan_key(read) == plan_key(made)
 
 
 def test_other_level_of_guidance_goes_on_at_the_same_place(journal: Journal) -> None:

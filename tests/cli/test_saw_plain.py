@@ -1,0 +1,240 @@
+"""``saw --plain``: the whole way from a drawing to a log, by lines, killed and resumed."""
+
+from __future__ import annotations
+
+import io
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from companion.cli.lines import Lines
+from companion.cli.main import main
+from companion.cli.plain import run_plain, understood
+from companion.journal.lease import Lease
+from companion.journal.store import Journal
+from companion.session import model as m
+from companion.session.clock import MadeUpClock, SystemClock
+from companion.session.texts import shop_texts
+from companion.session.walk import Walk
+from tests.session.plans import machine, plan
+
+ROOT = Path(__file__).resolve().parents[2]
+CHECKS = len(shop_texts().checklist)
+GUARDS = len(shop_texts().guard)
+FRAME = """<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm"
+viewBox="0 0 100 80"><path fill-rule="evenodd" d="M10 10H90V70H10Z M35 25H65V55H35Z"/></svg>"""
+LINK = """<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"
+viewBox="0 0 120 60"><path d="M10 10H50V29.9H70V10H110V50H70V30.1H50V50H10Z"/></svg>"""
+"""Two plates on a link of 0.2 mm: it breaks."""
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path / "home"))
+    (tmp_path / "frame.svg").write_text(FRAME)
+    return tmp_path
+
+
+def saw(home: Path, lines: Sequence[str], *flags: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "companion", "saw", "--plain", str(home / "frame.svg"), *flags],
+        input="".join(f"{line}\n" for line in lines), capture_output=True, text=True, cwd=ROOT,
+        timeout=120, check=False,
+    )  # fmt: skip
+
+
+def lines_out(text: str, journal: Journal, made_up: bool = True) -> tuple[list[str], int]:
+    out: list[str] = []
+    walk = Walk(machine(), journal, MadeUpClock() if made_up else SystemClock())
+    code = run_plain(walk, Lines(io.StringIO(text)), out.append)
+    return out, code
+
+
+def test_whole_run_then_killed_resumed_and_logged(home: Path) -> None:
+    first = saw(home, [""] * (CHECKS + 2))
+    assert first.returncode == 0, first.stderr
+    assert "step 3 of 21" in first.stdout and "Left at step 3 of 21" in first.stdout
+
+    child = subprocess.Popen(
+        [sys.executable, "-m", "companion", "saw", "--plain", str(home / "frame.svg")],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert child.stdin is not None and child.stdout is not None
+    child.stdin.write("\n" * (CHECKS + 1 + GUARDS + 1))
+    child.stdin.flush()
+    seen = ""
+    while "step 5 of 21" not in seen:
+        line = child.stdout.readline()
+        assert line, "it ended by itself"
+        seen += line
+    assert "resumed at step 3 of 21" in seen
+    child.kill()
+    child.communicate()
+
+    last = saw(home, ["a", "q"])
+    assert "resumed at step 5 of 21" in last.stdout
+    done = saw(home, [""] * 80)
+    assert done.returncode == 0 and "All 21 steps are done." in done.stdout
+    with Journal(home / "home" / "journal.sqlite3") as journal:
+        kinds = [e.kind for e in journal.events()]
+        steps = [e.step for e in journal.events(kind="step-done")]
+        assert journal.check() == []
+    assert kinds.count("session-start") == 4 and kinds.count("run-start") == 1
+    assert steps == list(range(1, 22)) and kinds.count("run-done") == 1
+    assert kinds.count("checklist-done") == 3
+
+
+def test_interrupt_leaves_the_run_open_with_its_own_code(home: Path) -> None:
+    child = subprocess.Popen(
+        [sys.executable, "-m", "companion", "saw", "--plain", str(home / "frame.svg")],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert child.stdin is not None and child.stdout is not None
+    child.stdin.write("\n" * (CHECKS + 1))
+    child.stdin.flush()
+    while "step 2 of 21" not in child.stdout.readline():
+        assert child.poll() is None
+    child.send_signal(signal.SIGINT)
+    out, err = child.communicate(timeout=30)
+    assert child.returncode == 130
+    assert "Left at step 2 of 21" in out and err == ""
+
+
+def test_second_companion_is_told(home: Path) -> None:
+    with Lease(home / "home" / "journal.sqlite3", "Other"):
+        found = saw(home, ["q"])
+    assert found.returncode == 2
+    assert "another companion is at the saw" in found.stderr and "Other" in found.stderr
+    assert "Traceback" not in found.stderr and found.stderr.count("\n") == 1
+
+
+def test_plan_that_says_stop_is_refused_unless_overruled(
+    home: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = home / "link.svg"
+    path.write_text(LINK)
+    monkeypatch.setattr("sys.stdin", io.StringIO("q\n"))
+    assert main(["saw", "--plain", str(path)]) == 1
+    out, err = capsys.readouterr()
+    assert out == "" and "do not cut this yet" in err and "--anyway" in err
+    monkeypatch.setattr("sys.stdin", io.StringIO("q\n"))
+    assert main(["saw", "--plain", "--anyway", str(path)]) == 1
+    assert "[1/11]" in capsys.readouterr().out
+
+
+def test_bad_words_are_told(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["saw", "--plain", str(home / "missing.svg")]) == 2
+    assert main(["saw", "--plain", "--copies", "0", str(home / "frame.svg")]) == 2
+    assert "Give 1 to 10000" in capsys.readouterr().err
+
+
+def test_closed_output_leaves_the_walk_in_order(home: Path) -> None:
+    """``saw --plain X | head -1``: the reader goes away in the middle."""
+    saw(home, ["q"])
+    child = subprocess.Popen(
+        [sys.executable, "-m", "companion", "saw", "--plain", str(home / "frame.svg")],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert child.stdin is not None and child.stdout is not None and child.stderr is not None
+    child.stdout.readline()
+    child.stdout.close()
+    child.stdin.write("\n" * 3)
+    child.stdin.close()
+    assert child.wait(timeout=30) == 0
+    assert child.stderr.read() == ""
+    child.stderr.close()
+    with Journal(home / "home" / "journal.sqlite3") as journal:
+        assert [e.kind for e in journal.events()][-1] == "leave"
+
+
+# ------------------------------------------------------------- lines, in this process
+
+
+def test_every_letter_does_what_the_design_says() -> None:
+    text = "\n" * (CHECKS + 3 + GUARDS) + "a\nx\n\n" + "\n" * GUARDS
+    text += "m blade broke\n" + "\n" * 5 + "\n" * GUARDS + "n a knot here\np\np\nb\nb\nq\n\n\n"
+    with Journal(None) as journal:
+        out, code = lines_out(text, journal)
+        kinds = [e.kind for e in journal.events()]
+    assert code == 0
+    wanted = ["stop", "stop-left", "guard-passed", "mishap", "recovered", "guard-passed", "note",
+              "pause", "go-on", "back", "leave"]  # fmt: skip
+    mine = [k for k in kinds[kinds.index("stop") :] if k != "progress"]
+    assert mine[: len(wanted) - 2] == wanted[:-2]
+    assert mine[-2:] == wanted[-2:]
+    page = "\n".join(out)
+    assert page.count("Cut 1.1, now.") >= 3, "said, again, and after the guards"
+    assert "A rehearsal" in page and "* Noted." in page
+    assert "[1/5] Switch off and unplug before you reach for the ends." in page
+    assert out[-1].startswith("Left at step ")
+
+
+def test_end_of_input_leaves_and_keeps_the_run_open() -> None:
+    with Journal(None) as journal:
+        out, code = lines_out("\n" * (CHECKS + 1), journal)
+        assert code == 0 and [e.kind for e in journal.events()][-1] == "leave"
+        assert out[-1] == "Left at step 2 of 11. The run stays open; the next saw goes on there."
+        out, _ = lines_out("", journal)
+        assert "* resumed at step 2 of 11" in out
+
+
+def test_what_is_not_understood_changes_nothing() -> None:
+    with Journal(None) as journal:
+        out, _ = lines_out("go\nm\nm blade\nn\nqq\n", journal)
+        kinds = [e.kind for e in journal.events()]
+    assert kinds == ["session-start", "run-start", "leave"]
+    assert sum(line.startswith("Not understood") for line in out) == 5
+    assert any("blade-broke" in line for line in out)
+
+
+@pytest.mark.parametrize(
+    ("line", "wanted"),
+    [("", m.Done()), ("  ", m.Done()), ("A", m.Again()), ("x", m.Stop()), ("q", m.Leave()),
+     ("m burning", m.Mishap("burning")), ("m wood burns", m.Mishap("burning")),
+     ("m off", m.Mishap("wandered")), ("M Lip", m.Mishap("lip-left")), ("m blade", None),
+     ("m nothing", None), ("n  two words ", m.Note("two words")), ("done", None), ("b b", None)],
+)  # fmt: skip
+def test_understood(line: str, wanted: m.Input | None) -> None:
+    assert understood(line, shop_texts()) == wanted
+
+
+def test_announcements_are_lines_of_their_own() -> None:
+    with Journal(None) as journal:
+        out, _ = lines_out("\n" * (CHECKS + 4 + GUARDS), journal)
+    assert "* Half of the cut." in out
+    assert any(line.startswith("* 1 spin ahead.") for line in out)
+
+
+def test_lines_from_a_pipe_with_a_ragged_end() -> None:
+    read, write = os.pipe()
+    os.write(write, b"one\r\ntwo\n\xff\nend")
+    os.close(write)
+    with os.fdopen(read) as stream:
+        assert list(Lines(stream).each(5.0)) == ["one", "two", "\ufffd", "end"]
+
+
+def test_no_line_for_a_while_is_a_tick() -> None:
+    read, write = os.pipe()
+    with os.fdopen(read) as stream:
+        found = Lines(stream).each(0.02)
+        assert next(found) is None
+        os.write(write, b"\n")
+        assert "" in (next(found), next(found), next(found))
+        os.close(write)
+
+
+def test_plain_walk_of_several_copies_in_a_stack() -> None:
+    """Six of these, two in a stack: three runs in one sitting, each with its time."""
+    with Journal(None) as journal:
+        walk = Walk(machine(plan()), journal, MadeUpClock(), runs=3)
+        out: list[str] = []
+        run_plain(walk, Lines(io.StringIO("\n" * 200)), out.append)
+        assert len(list(journal.events(kind="run-done"))) == 3
+    assert any(line.startswith("run 2 of 3, step 1 of 11") for line in out)
+    assert sum(line.strip().startswith("run 3:") for line in out) >= 1
+    assert out[-1] == "All 11 steps are done."
