@@ -20,7 +20,6 @@ from companion.findings import Point
 
 Ints = npt.NDArray[np.int32]
 Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 Signs = npt.NDArray[np.str_]
 Mode = Literal["braille", "quadrant", "ascii"]
 
@@ -192,14 +191,14 @@ def stroke(field: Ints, starts: Floats, ends: Floats, values: Ints) -> None:
     field[at[seen, 1], at[seen, 0]] = values[which[seen]]
 
 
-def _blocks(dots: npt.NDArray[np.generic], mode: Mode) -> npt.NDArray[np.generic]:
+def _blocks(dots: Ints, mode: Mode) -> Ints:
     """(rows*d, cols*a) dots as (rows, cols, d, a)."""
     down, across = DOTS[mode]
     high, wide = dots.shape
     return dots.reshape(high // down, down, wide // across, across).swapaxes(1, 2)
 
 
-def _pattern(areas: Ints, mode: Mode) -> Bools:
+def _pattern(areas: Ints, mode: Mode) -> Ints:
     """The dots of each area's own pattern: kept wood hatched, standing waste dotted."""
     y, x = np.indices(areas.shape)
     if mode == "braille":
@@ -208,8 +207,8 @@ def _pattern(areas: Ints, mode: Mode) -> Bools:
     else:
         hatch = (x + y) % 2 == 0
         dotted = np.zeros_like(hatch)
-    dots: Bools = ((areas == Area.KEEP) & hatch) | ((areas == Area.WASTE) & dotted)
-    return dots
+    dots = ((areas == Area.KEEP) & hatch) | ((areas == Area.WASTE) & dotted)
+    return dots.astype(np.int32)
 
 
 def _broad(inks: Ints, mode: Mode) -> Ints:
@@ -245,8 +244,8 @@ def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
         return _paint_ascii(area, top_ink)
     lined = top_ink > Ink.NONE
     # the current line stands alone in its cell; others share theirs
-    own = cell_inks == top_ink[:, :, None, None]
-    line_dots = np.where((top_ink < Ink.NOW)[:, :, None, None], cell_inks > Ink.NONE, own)
+    least = np.where(top_ink < Ink.NOW, Ink.PATTERN, top_ink)
+    line_dots = (cell_inks >= least[:, :, None, None]).astype(np.int32)
     if mode == "quadrant":
         return _paint_quadrants(area, top_ink, line_dots)
     dots = np.where(lined[:, :, None, None], line_dots, _blocks(_pattern(areas, mode), mode))
@@ -254,7 +253,7 @@ def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
     return Frame(signs, np.where(lined, top_ink, Ink.PATTERN).astype(np.int32), area)
 
 
-def _paint_quadrants(area: Ints, top_ink: Ints, line_dots: npt.NDArray[np.generic]) -> Frame:
+def _paint_quadrants(area: Ints, top_ink: Ints, line_dots: Ints) -> Frame:
     lines = _QUADRANTS[(line_dots * _QUADRANT_BITS).sum(axis=(2, 3))]
     shade = np.array([" ", "░", "▒", " ", " "])[area]
     lined = top_ink > Ink.NONE
