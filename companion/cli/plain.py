@@ -109,6 +109,9 @@ class _Page:
                 minutes=minutes_text(plan.minutes, self.words),
             )
         )  # fmt: skip
+        self.out(self.words.say("Plan {hash}.", hash=plan.short_hash))
+        if self.walk.machine.notice:
+            self.out(self.walk.machine.notice)
         if self.walk.rehearsed:
             self.out(self.words.say("A rehearsal: the clock is made up, and the log says so."))
         self.out(self.words.say(self.walk.machine.texts.precedence))

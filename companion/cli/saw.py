@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 
 from companion.cli import common
 from companion.devices.paths import cache_folder, journal_file, resolve_project, shipped
+from companion.draw.printed import sheet_warning
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, PlanError, UsageError
 from companion.journal.lease import Lease
 from companion.journal.store import Journal
 from companion.planner.cache import cached_plan
 from companion.planner.plan import Plan
+from companion.planner.project import ProjectSpec
 from companion.session.clock import MadeUpClock, SystemClock
 from companion.session.machine import QUIET_S, Machine
 from companion.session.texts import shop_texts
@@ -106,6 +108,11 @@ def _voice(args: argparse.Namespace, settings: Settings) -> Voice | None:
     return Speaker(helper_command(shipped("sounds")), how)
 
 
+def _sheet_notice(spec: ProjectSpec, plan: Plan, words: Words) -> str:
+    """What to know about the sheet last printed of this project."""
+    return sheet_warning(journal_file().parent, spec.pattern, plan.short_hash, words)
+
+
 def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
     from companion.cli.lines import Lines
     from companion.cli.plain import run_plain
@@ -116,8 +123,9 @@ def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
     with Lease(journal_file(), plan.project.name), Journal(journal_file()) as journal:
         lines = Lines()
         machine = Machine(
-            plan, shop_texts(), settings.skill, words, QUIET_S if lines.by_hand else 0.0
-        )
+            plan, shop_texts(), settings.skill, words, QUIET_S if lines.by_hand else 0.0,
+            notice=_sheet_notice(spec, plan, words),
+        )  # fmt: skip
         walk = Walk(
             machine, journal, MadeUpClock() if args.rehearse else SystemClock(),
             runs=_runs(args, plan), anew=args.anew, ticking=True, seed=args.seed,
@@ -147,7 +155,8 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
 
         def walk(plan: Plan) -> Walk:
             _refuse_stop(args, plan)
-            machine = Machine(plan, shop_texts(), settings.skill, words)
+            notice = _sheet_notice(spec, plan, words)
+            machine = Machine(plan, shop_texts(), settings.skill, words, notice=notice)
             clock = MadeUpClock(speed=REHEARSAL_SPEED) if args.rehearse else SystemClock()
             return Walk(
                 machine, journal, clock, runs=_runs(args, plan), anew=args.anew,

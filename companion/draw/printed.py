@@ -12,6 +12,8 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from companion.words import ENGLISH, Words
+
 NAME = "sheets.json"
 
 
@@ -61,6 +63,28 @@ def last_sheet(folder: Path, project: Path) -> Printed | None:
         return Printed(str(note["short_hash"]), bool(note["mirrored"]), str(note["when"]))
     except KeyError:
         return None
+
+
+def sheet_warning(folder: Path, project: Path, short_hash: str, words: Words = ENGLISH) -> str:
+    """What the sawyer must know about the last sheet; empty when all is well or none is known.
+
+    Args:
+        folder: the data folder.
+        project: as given to :func:`remember_sheet`.
+        short_hash: of the plan about to be walked.
+        words: the language.
+    """
+    printed = last_sheet(folder, project)
+    if printed is None:
+        return ""
+    if printed.short_hash != short_hash:
+        return words.say(
+            "The last sheet shows plan {hash}, not this one. Print it again.",
+            hash=printed.short_hash,
+        )
+    if printed.mirrored:
+        return words.say("The sheet is mirrored: clockwise here is anticlockwise on it.")
+    return ""
 
 
 def _read(folder: Path) -> dict[str, object]:

@@ -63,6 +63,8 @@ class Machine:
     quiet_s: float = QUIET_S
     """Zero where lines come from a script and not from a foot."""
     powered_stages: frozenset[str] = cast(frozenset[str], POWERED_STAGES)
+    notice: str = ""
+    """Told before the checklist, as when the printed sheet is another plan's; empty: nothing."""
     _legs: dict[int, Leg | None] = field(default_factory=dict, compare=False, repr=False)
     """Stretches already worked out; a memory, no state."""
     _left: list[Minutes] = field(default_factory=list, compare=False, repr=False)

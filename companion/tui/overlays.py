@@ -102,6 +102,8 @@ def opening(machine: Machine, state: State) -> Face:
         told.append(words.count(one, many, minded))
     resumed = say("resumed at step {n} of {total}", n=state.step + 1, total=len(plan.steps))
     lines = [Line("", t) for t in told]
+    if machine.notice:
+        lines.insert(0, Line(">", machine.notice))
     return Face(
         "calm", say("READY"), place=say("plan {hash}", hash=plan.short_hash),
         power=say("saw off"), head=plan.project.name or say("The work"),

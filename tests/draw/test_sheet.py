@@ -17,7 +17,7 @@ from companion.draw.cutlist import drill_groups
 from companion.draw.hatch import stripes, with_hatch
 from companion.draw.marks import TURN_SHAPES, signed_area, travel_arrow, waste_on_right
 from companion.draw.paper import find_paper, lay_out, papers
-from companion.draw.printed import Printed, last_sheet, remember_sheet
+from companion.draw.printed import Printed, last_sheet, remember_sheet, sheet_warning
 from companion.draw.scene import Area, build_scene, mirror_plan
 from companion.draw.sheet import SheetOptions, make_sheet
 from companion.errors import UsageError
@@ -302,6 +302,16 @@ def test_last_sheet_is_remembered_and_replaced(tmp_path: Path) -> None:
     assert last_sheet(folder, project) == newer
     assert last_sheet(folder, tmp_path / "b.svg") == Printed("bbbb", True, "")
     assert [p.name for p in folder.iterdir()] == ["sheets.json"]
+
+
+def test_the_saw_is_told_when_the_sheet_is_another_plans(tmp_path: Path) -> None:
+    project = tmp_path / "a.svg"
+    assert sheet_warning(tmp_path, project, "aaaa1111") == ""
+    remember_sheet(tmp_path, project, Printed("aaaa1111", False, ""))
+    assert sheet_warning(tmp_path, project, "aaaa1111") == ""
+    assert "aaaa1111" in sheet_warning(tmp_path, project, "bbbb2222")
+    remember_sheet(tmp_path, project, Printed("aaaa1111", True, ""))
+    assert "mirrored" in sheet_warning(tmp_path, project, "aaaa1111")
 
 
 @pytest.mark.parametrize("content", ["", "[]", "{", '{"x": 3}', "\x00\xff"])
