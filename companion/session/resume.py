@@ -21,8 +21,9 @@ StepKey = tuple[str, int | None]
 
 
 def _coarse(value: float, digits: int) -> float:
-    """Round in two steps: first as the plan's JSON does, so that a plan just made and the same
-    plan read back from its file give one key.
+    """Round in two steps, first as the plan's JSON does.
+
+    So a plan just made and the same plan read back from its file give one key.
     """
     return round(round(value, 4), digits)
 
