@@ -23,6 +23,15 @@ EXACT = 12
 LEAST_GAIN = 1e-9
 """A change must shorten the path by more than this to count; keeps the search finite."""
 
+STEP_BUDGET = 6_000_000
+"""Steps of improvement times places squared: bounds the time to about a second."""
+MOST_STEPS = 2000
+"""Steps of improvement at most."""
+SHAKEN = 9
+"""A shake lets two neighbouring runs, each shorter than this, change places."""
+TRIED = 40
+"""How many improvements are tried, best first, when precedence forbids some."""
+
 
 def distances_mm(points: Sequence[Point]) -> npt.NDArray[np.float64]:
     """Straight distances between all places, (n, n)."""
@@ -151,15 +160,47 @@ def _allowed(way: Sequence[int], needs: Sequence[int]) -> bool:
 def _improved(
     way: list[int], cost: npt.NDArray[np.float64], needs: Sequence[int]
 ) -> tuple[int, ...]:
-    """Move runs of up to three elsewhere and turn runs round while the path shrinks."""
+    """Shorten, shake and shorten again; a shaken way is kept only when it ends shorter."""
     symmetric = bool(np.allclose(cost, cost.T))
-    while True:
-        better = _moved_run(way, cost, needs)
-        if better is None and symmetric:
-            better = _turned_run(way, cost, needs)
+    steps = min(MOST_STEPS, STEP_BUDGET // len(way) ** 2)
+    way, steps = _settled(way, cost, needs, symmetric, steps)
+    length = path_length(way, cost)
+    dice = np.random.default_rng(0)  # always the same: equal input, equal output
+    while steps > 0 and len(way) >= 5:
+        a = int(dice.integers(1, len(way) - 1))
+        b, c = (a + 1 + int(v) for v in np.cumsum(dice.integers(1, SHAKEN, 2)) - 1)
+        shaken = way[:a] + way[b:c] + way[a:b] + way[c:]
+        steps -= 1
+        if not _allowed(shaken, needs):
+            continue
+        other, steps = _settled(shaken, cost, needs, symmetric, steps)
+        if path_length(other, cost) < length - LEAST_GAIN:
+            way, length = other, path_length(other, cost)
+    return tuple(way)
+
+
+def _settled(
+    way: list[int],
+    cost: npt.NDArray[np.float64],
+    needs: Sequence[int],
+    symmetric: bool,
+    steps: int,
+) -> tuple[list[int], int]:
+    """Move runs of up to three elsewhere and turn runs round while the path shrinks.
+
+    Returns:
+        The way, and how many steps are left.
+    """
+    while steps > 0:
+        steps -= 1
+        edges = _edges(way, cost)
+        better = _turned_run(way, edges, needs) if symmetric else None
         if better is None:
-            return tuple(way)
+            better = _moved_run(way, edges, needs)
+        if better is None:
+            break
         way = better
+    return way, steps
 
 
 def _edges(way: Sequence[int], cost: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
@@ -170,43 +211,51 @@ def _edges(way: Sequence[int], cost: npt.NDArray[np.float64]) -> npt.NDArray[np.
     return padded
 
 
+def _best_first(gain: npt.NDArray[np.float64]) -> npt.NDArray[np.intp]:
+    """Flat places of the entries that gain, best first, at most TRIED of them."""
+    flat = np.flatnonzero(gain > LEAST_GAIN)
+    rank = np.argsort(-gain.ravel()[flat], kind="stable")
+    return flat[rank[:TRIED]]
+
+
 def _moved_run(
-    way: list[int], cost: npt.NDArray[np.float64], needs: Sequence[int]
+    way: list[int], e: npt.NDArray[np.float64], needs: Sequence[int]
 ) -> list[int] | None:
     """The best move of a run of up to three to another place; None when none helps."""
-    n, e = len(way), _edges(way, cost)
+    n = len(way)
+    along = np.diagonal(e, 1)  # from each position to the next
     found: list[tuple[float, int, int, int]] = []
     for run in range(1, min(3, n - 1) + 1):
-        for i in range(1, n - run + 2):
-            j = i + run - 1
-            off = e[i - 1, i] + e[j, j + 1] - e[i - 1, j + 1]
-            spots = np.concatenate([np.arange(0, i - 1), np.arange(j + 1, n + 1)])
-            gain = off - (e[spots, i] + e[j, spots + 1] - e[spots, spots + 1])
-            helps = gain > LEAST_GAIN
-            found += [
-                (-float(g), i, run, int(k)) for g, k in zip(gain[helps], spots[helps], strict=True)
-            ]
-    for _, i, run, k in sorted(found):
-        piece, rest = way[i - 1 : i - 1 + run], way[: i - 1] + way[i - 1 + run :]
-        at = k if k < i else k - run
-        moved = rest[:at] + piece + rest[at:]
+        i = np.arange(1, n - run + 2)
+        j = i + run - 1
+        off = along[i - 1] + along[j] - e[i - 1, j + 1]
+        k = np.arange(n + 1)
+        gain = off[:, None] - (e[k[None], i[:, None]] + e[j[:, None], k[None] + 1] - along[k])
+        gain[(k >= i[:, None] - 1) & (k <= j[:, None])] = 0.0
+        for at in _best_first(gain):
+            a, b = divmod(int(at), n + 1)
+            found.append((-float(gain[a, b]), a + 1, run, b))
+    for _, start, run, after in sorted(found):
+        piece, rest = way[start - 1 : start - 1 + run], way[: start - 1] + way[start - 1 + run :]
+        place = after if after < start else after - run
+        moved = rest[:place] + piece + rest[place:]
         if _allowed(moved, needs):
             return moved
     return None
 
 
 def _turned_run(
-    way: list[int], cost: npt.NDArray[np.float64], needs: Sequence[int]
+    way: list[int], e: npt.NDArray[np.float64], needs: Sequence[int]
 ) -> list[int] | None:
     """The best run to go through backwards; None when none helps."""
-    n, e = len(way), _edges(way, cost)
-    found: list[tuple[float, int, int]] = []
-    for i in range(1, n):
-        j = np.arange(i + 1, n + 1)
-        gain = e[i - 1, i] + e[j, j + 1] - e[i - 1, j] - e[i, j + 1]
-        found += [(-float(gain[m]), i, int(j[m])) for m in np.flatnonzero(gain > LEAST_GAIN)]
-    for _, i, last in sorted(found):
-        turned = way[: i - 1] + way[i - 1 : last][::-1] + way[last:]
+    n = len(way)
+    along = np.diagonal(e, 1)
+    i = np.arange(1, n + 1)
+    gain = along[i - 1][:, None] + along[i][None] - e[np.ix_(i - 1, i)] - e[np.ix_(i, i + 1)]
+    gain = np.triu(gain, 1)
+    for at in _best_first(gain):
+        first, last = divmod(int(at), n)
+        turned = way[:first] + way[first : last + 1][::-1] + way[last + 1 :]
         if _allowed(turned, needs):
             return turned
     return None

@@ -7,13 +7,16 @@ precedence (1|prec|f_max; Lawler, Management Science 19, 1973) is exact: fill th
 place first, each time with the allowed cut that is least weak when all others are
 gone too.
 
-Freedom that costs nothing is used for the sawyer. Any allowed cut that is no weaker
-than the worst moment already known to be unavoidable may take a place without making
-that worst moment worse. Among such cuts, near-ties go to the shorter move between
-holes, and outlines of pieces go late, large pieces after small ones.
+Freedom that costs nothing is used for the sawyer. The least weakness at any place is
+a worst moment that no order avoids, so any allowed cut that is no weaker may take a
+place without making the worst moment worse. Among such cuts near-ties go to the shorter
+move between holes, and outlines of pieces go late. A piece clearly smaller than another
+always comes out first.
 
-Beyond SINGLE cuts several places are filled from one state of the board. Their
-weakness is then an upper bound, and the worst moment is at most NEAR above the best.
+Beyond SINGLE cuts several places are filled from one state of the board. A cut allowed
+in that state only gets stiffer when others are put back, so its weakness there is an
+upper bound; as long as that is no more than is unavoidable anyway, the worst moment
+stays the least there is. Only the near-ties and the shown weaknesses get coarser.
 """
 
 from __future__ import annotations
@@ -23,8 +26,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 from shapely.geometry.base import BaseGeometry
-from threadpoolctl import threadpool_limits
 
 from companion.errors import PlanError
 from companion.findings import Point
@@ -41,6 +44,8 @@ SINGLE = 150
 """Up to this many cuts each place has its own state of the board."""
 STATES = 150
 """About how many states of the board are solved beyond that."""
+CLEARLY = 2.0
+"""A piece counts as the larger one from this ratio of areas on (own choice, no source)."""
 TOLD = 1.15
 """From this ratio of later to now on, the difference is worth telling."""
 
@@ -115,52 +120,112 @@ def fill_from_last(
         late: ``late(job, following)``: among equals the job with the least of these
             takes the place just before ``following`` (None: the last place).
         patient: jobs that go late whenever that cannot hurt, not only in near-ties.
-        most: places filled from one state; 1 is exact, more is at most NEAR worse.
+        most: places filled from one state; with more than 1 the costs told are upper
+            bounds, the largest of them is still the least there is.
         tell: told the share done.
 
     Returns:
-        The order; its largest cost is the least there is when ``most`` is 1.
+        The order; its largest cost is the least there is.
 
     Raises:
         PlanError: the jobs wait for each other in a circle.
     """
-    count = len(before)
-    waiting = [0] * count  # how many later ones are not placed yet
-    for needs in before:
-        for i in needs:
-            waiting[i] += 1
-    gone = set(range(count))
-    backwards: list[int] = []
-    when, if_last = [0.0] * count, [-1.0] * count
-    level = 0.0
-    while gone:
-        asked = sorted(i for i in gone if not waiting[i])
-        if not asked:
-            raise PlanError("cuts enclose each other in a circle", "", "Check the drawing.")
-        costs = cost(sorted(gone), asked)
-        for i, c in zip(asked, costs, strict=True):
-            if if_last[i] < 0.0:
-                if_last[i] = float(c)
+    filler = _Filler(before, cost, late, patient, most, tell)
+    filler.run(0.0, strict=False)
+    bound = max(filler.least, default=0.0)
+    over = [k for k, c in enumerate(filler.paid) if c > bound * (1 + SAME)]
+    if over:
+        # A near-tie was dearer than need be: back to it, now knowing the bound. What is
+        # chosen from here on costs no more than the bound of the states gone through.
+        filler.back_to(over[0])
+        filler.run(bound, strict=True)
+        bound = max(bound, *filler.least)
+    order = tuple(reversed(filler.picks))
+    return Filled(
+        order, tuple(reversed(filler.paid)), tuple(filler.if_last[i] for i in order), bound
+    )
+
+
+class _Filler:
+    """The places filled so far, from the last one on, and what they cost."""
+
+    def __init__(
+        self,
+        before: Sequence[frozenset[int]],
+        cost: Callable[[Sequence[int], Sequence[int]], Floats],
+        late: Callable[[int, int | None], tuple[float, ...]] | None,
+        patient: frozenset[int],
+        most: int,
+        tell: Progress | None,
+    ) -> None:
+        self._before, self._cost, self._late = before, cost, late
+        self._patient, self._most, self._tell = patient, most, tell
+        self.picks: list[int] = []
+        self.paid: list[float] = []
+        self.least: list[float] = []
+        """Least cost among those allowed at each place: no order can do with less."""
+        self.if_last: dict[int, float] = {}
+        self._told = 0.0
+
+    def back_to(self, place: int) -> None:
+        """Empty all places from this one on, counted from the last."""
+        del self.picks[place:], self.paid[place:], self.least[place:]
+
+    def run(self, cap: float, strict: bool) -> None:
+        """Fill all places that are left.
+
+        Args:
+            cap: a cost that is known to be unavoidable.
+            strict: near-ties must not cost more than what is unavoidable.
+        """
+        count = len(self._before)
+        gone = set(range(count)).difference(self.picks)
+        waiting = [0] * count  # how many later ones are not placed yet
+        for i in gone:
+            for j in self._before[i]:
+                waiting[j] += 1
+        level = max(cap, *self.least) if self.least else cap
+        while gone:
+            asked = sorted(i for i in gone if not waiting[i])
+            if not asked:
+                raise PlanError("cuts enclose each other in a circle", "", "Check the drawing.")
+            costs = self._cost(sorted(gone), asked)
+            level = max(level, float(costs.min()))
+            for pick in self._choose(asked, costs, level, strict):
+                gone.discard(pick)
+                for j in self._before[pick]:
+                    waiting[j] -= 1
+            share = len(self.picks) / count
+            self._told = max(self._told, share)
+            if self._tell:
+                self._tell(self._told)
+
+    def _choose(
+        self, asked: Sequence[int], costs: Floats, level: float, strict: bool
+    ) -> Sequence[int]:
+        """Fill one place, or up to ``most``, from one state."""
         least = float(costs.min())
-        level = max(level, least)
-        harmless = costs <= level * (1 + SAME)
-        near = (costs <= least * (1 + NEAR)) & (harmless | (most > 1))
-        free = near | (harmless & np.isin(asked, list(patient)))
         price = dict(zip(asked, map(float, costs), strict=True))
-        pool = [i for i, f in zip(asked, free, strict=True) if f]
-        for _ in range(min(most, len(pool))):
-            following = backwards[-1] if backwards else None
-            pick = min(pool, key=lambda i: ((late(i, following) if late else ()), i))
+        for i, c in price.items():
+            self.if_last.setdefault(i, c)
+        harmless = level * (1 + SAME)
+        near = least * (1 + NEAR)
+        pool = [
+            i
+            for i in asked
+            if (price[i] <= near and (price[i] <= harmless or not strict))
+            or (price[i] <= harmless and i in self._patient)
+        ]
+        chosen: list[int] = []
+        for _ in range(min(self._most, len(pool))):
+            following = self.picks[-1] if self.picks else None
+            pick = min(pool, key=lambda i: ((self._late(i, following) if self._late else ()), i))
             pool.remove(pick)
-            gone.discard(pick)
-            backwards.append(pick)
-            when[pick] = price[pick]
-            for i in before[pick]:
-                waiting[i] -= 1
-        if tell:
-            tell(len(backwards) / count)
-    order = tuple(reversed(backwards))
-    return Filled(order, tuple(when[i] for i in order), tuple(if_last[i] for i in order), level)
+            chosen.append(pick)
+            self.picks.append(pick)
+            self.paid.append(price[pick])
+            self.least.append(least)
+        return chosen
 
 
 class BoardModel:
@@ -188,6 +253,7 @@ class BoardModel:
         self._plate = Plate(
             self.grid.columns, self.grid.rows, (float(size[0]), float(size[1])), self._wood
         )
+        self._inner = _all_before([item.before for item in items])
         self._nodes = [self._along(item) for item in items]
         self.whole_give = float(self._gives([self._middle()])[0])
         """Give of the uncut board at its middle, its weakest point, per unit D."""
@@ -206,7 +272,7 @@ class BoardModel:
         """
         columns, rows = self.grid.columns, self.grid.rows
         wood = np.ones((columns + 2, rows + 2))
-        for i in (item.index, *item.before):
+        for i in (item.index, *sorted(self._inner[item.index])):
             c, r, share = self._shares[i]
             wood[c.start + 1 : c.stop + 1, r.start + 1 : r.stop + 1] -= share
         around = (wood[1:, 1:] + wood[:-1, 1:] + wood[1:, :-1] + wood[:-1, :-1]) / 4
@@ -250,15 +316,31 @@ class BoardModel:
         return self._gives([self._nodes[i] for i in asked]) / self.whole_give
 
 
-def cells_for(count: int) -> int:
-    """Cells of the grid: enough for about four to an opening, and for the time there is.
+def _all_before(before: Sequence[frozenset[int]]) -> list[frozenset[int]]:
+    """Everything that comes earlier, directly or through others."""
+    found: dict[int, frozenset[int]] = {}
+    waiting = list(range(len(before)))
+    while waiting:
+        ready = [i for i in waiting if before[i] <= found.keys()]
+        if not ready:
+            raise PlanError("cuts enclose each other in a circle", "", "Check the drawing.")
+        for i in ready:
+            found[i] = before[i].union(*(found[j] for j in before[i]))
+        waiting = [i for i in waiting if i not in found]
+    return [found[i] for i in range(len(before))]
 
-    Measured on one core (2.x GHz): a state of 24 x 24 cells takes 4 ms, 32 x 32 11 ms,
-    40 x 40 22 ms, 48 x 48 43 ms.
+
+def cells_for(count: int) -> int:
+    """Cells of the grid: a few to an opening, as many as the time allows.
+
+    Measured on one core of 2.x GHz: a state of 28 x 28 cells takes 7 ms, 34 x 34 13 ms,
+    40 x 40 20 ms, 48 x 48 40 ms, 56 x 56 70 ms. An order found with 28 x 28 cells was up
+    to 2 % worse than the best one when judged with 64 x 64 (10, 25 and 49 openings).
     """
-    if count <= 16:
-        return 784
-    return 1600 if count <= SINGLE else 2304
+    for most, cells in ((16, 784), (40, 1156), (SINGLE, 1600), (400, 2304)):
+        if count <= most:
+            return cells
+    return 3136
 
 
 def best_order(
@@ -294,15 +376,10 @@ def best_order(
         if progress:
             progress(share)
 
-    # One thread: the blocks are small, threads only wait for each other (measured 28
-    # times slower on two busy cores), and sums come out alike on every machine.
-    with threadpool_limits(limits=1, user_api="blas"):
-        model = BoardModel(items, board_width_mm, board_height_mm)
-        most = 1 if len(items) <= SINGLE else -(-len(items) // STATES)
-        outside = frozenset(i.index for i in items if i.side == "outside")
-        filled = fill_from_last(
-            [item.before for item in items], model.cost, _late(items), outside, most, tell
-        )
+    model = BoardModel(items, board_width_mm, board_height_mm)
+    most = 1 if len(items) <= SINGLE else -(-len(items) // STATES)
+    outside = frozenset(i.index for i in items if i.side == "outside")
+    filled = fill_from_last(small_first(items), model.cost, _late(items), outside, most, tell)
     found = dict(zip(filled.order, zip(filled.cost, filled.if_last, strict=True), strict=True))
     order = veins_first(items, filled.order)
     return tuple(
@@ -315,8 +392,26 @@ def best_order(
     )
 
 
+def _extents(items: Sequence[OrderItem]) -> dict[int, float]:
+    """Area of the hull of each piece, mm2; a piece inside another has the lesser one."""
+    return {i.index: float(shapely.convex_hull(i.frees).area) for i in items if i.side == "outside"}
+
+
+def small_first(items: Sequence[OrderItem]) -> list[frozenset[int]]:
+    """What comes earlier, with pieces clearly smaller than another added before it.
+
+    The trade's advice (common practice, no published source): the frame and the large
+    pieces carry the small ones. Hulls are compared, so that it never goes against nesting.
+    """
+    extents = _extents(items)
+    return [
+        item.before | {j for j, a in extents.items() if a * CLEARLY <= extents.get(item.index, 0.0)}
+        for item in items
+    ]
+
+
 def _late(items: Sequence[OrderItem]) -> Callable[[int, int | None], tuple[float, ...]]:
-    """Which of several cuts takes a late place: outlines, large ones first, then the near."""
+    """Which of several cuts takes a late place: outlines, the larger ones, then the near."""
 
     def key(i: int, following: int | None) -> tuple[float, ...]:
         item = items[i]
@@ -382,8 +477,9 @@ def _reason(
     if item.side == "outside":
         if not following:
             return words.say("Last: the board holds the piece until all else is done.")
-        if any(f.side == "outside" and f.area_mm2 > item.area_mm2 for f in following):
+        if any(f.side == "outside" and f.area_mm2 > item.area_mm2 * CLEARLY for f in following):
             return words.say("The small piece before the large one: the frame stays stiff.")
+        return words.say("All inside this piece is done; the board gives little here even now.")
     if times >= TOLD:
         middle = all(0.3 < p / size < 0.7 for p, size in zip(item.at, board_mm, strict=True))
         if middle and place < len(order) / 3:
