@@ -89,7 +89,11 @@ def _head(plan: Plan, words: Words, inch: bool) -> list[str]:
 def _cut_line(plan: Plan, cut: Cut, words: Words, inch: bool) -> str:
     hole = next(h for h in plan.holes if h.number == cut.hole)
     way = words.say("inside") if cut.side == "inside" else words.say("outside")
+    if cut.is_vein:
+        way = words.say("vein")
     turned = words.say("clockwise") if cut.direction == "clockwise" else words.say("anticlockwise")
+    if cut.is_vein:
+        turned = words.say("out and back")
     drill = hole.drill_name or "-"
     length = length_text(cut.length_mm, inch)
     return (

@@ -11,6 +11,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
 from threadpoolctl import threadpool_limits
 
 from companion.errors import PlanError
@@ -21,6 +23,7 @@ from companion.planner.blades import BladeChosen, Detail
 from companion.planner.contours import Rooms, contours, frees
 from companion.planner.fasteners import fasteners
 from companion.planner.holding import holding_places, too_small
+from companion.planner.holes import fitting_drills
 from companion.planner.linework import Linework
 from companion.planner.order import OrderItem, Placed, best_order
 from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, Project
@@ -40,6 +43,7 @@ from companion.planner.timing import (
     rates_for,
 )
 from companion.planner.turns import Ground, turns
+from companion.planner.veins import Vein, plan_veins
 from companion.planner.weak import WeakResult, weak_places
 from companion.shop import tables
 from companion.shop.model import BladeSize, Material, Settings
@@ -174,11 +178,14 @@ def _made(
 
     entries, notes = _enter(bench, work, rooms, chosen.blade, watch)
     findings += notes
+    veins, notes = _veins(bench, pattern, work, chosen.blade, entries, shift)
+    findings += notes
+    entries = (*entries, *(v.entry for v in veins))
 
-    placed = _order(bench, work, entries, watch)
+    placed = _order(bench, work, entries, veins, watch)
 
     watch.at(0.8, words.say("turns and holding places"))
-    cuts, unheld = _cuts(bench, work, chosen.blade, entries, placed)
+    cuts, unheld = _cuts(bench, work, chosen.blade, entries, veins, placed)
     findings += unheld
     holes = _holes(entries, [p.index for p in placed])
 
@@ -303,6 +310,21 @@ def _enter(
     return entries, (*findings, *_unknown_pins(bench, work))
 
 
+def _veins(
+    bench: _Bench, pattern: Pattern, work: Linework, blade: BladeSize,
+    entries: Sequence[Entry], shift: Point,
+) -> tuple[tuple[Vein, ...], tuple[Finding, ...]]:  # fmt: skip
+    """Holes of the lines that free nothing; without a drill they cannot be entered."""
+    fits = fitting_drills(blade, bench.settings.drills, bench.rules.hole)
+    if not pattern.veins or not fits:
+        return (), ()
+    lines = [shapely.transform(v, lambda xy: xy + shift) for v in pattern.veins]
+    return plan_veins(
+        lines, work, fits[0], (bench.board.width_mm, bench.board.height_mm), entries,
+        bench.rules.hole, bench.words,
+    )  # fmt: skip
+
+
 def _unknown_pins(bench: _Bench, work: Linework) -> list[Finding]:
     openings = {c.opening for c in work.contours}
     pieces = {c.piece for c in work.contours}
@@ -337,22 +359,42 @@ def _holes(entries: Sequence[Entry], order: Sequence[int]) -> tuple[Hole, ...]:
 
 
 def _order(
-    bench: _Bench, work: Linework, entries: Sequence[Entry], watch: _Watch
+    bench: _Bench,
+    work: Linework,
+    entries: Sequence[Entry],
+    veins: Sequence[Vein],
+    watch: _Watch,
 ) -> tuple[Placed, ...]:
     """The order that keeps the board stiff, with weakness and reason of each place."""
     items = []
-    for contour, sample, entry in zip(work.contours, work.samples, entries, strict=True):
+    decorated: dict[int, set[int]] = {}
+    for vein in veins:
+        decorated.setdefault(vein.outline, set()).add(vein.entry.contour)
+    for contour, sample, entry in zip(work.contours, work.samples, entries, strict=False):
         free = frees(contour, work.contours)
         items.append(
             OrderItem(
                 index=contour.index,
                 frees=free,
                 line=sample.xy,
-                before=frozenset(contour.children),
+                before=frozenset(contour.children) | decorated.get(contour.index, set()),
                 at=entry.hole_mm,
                 side=contour.side,
                 piece=contour.piece,
                 area_mm2=free.area,
+            )
+        )
+    for vein in veins:
+        items.append(
+            OrderItem(
+                index=vein.entry.contour,
+                frees=Polygon(),
+                line=np.array(vein.entry.line_mm),
+                before=frozenset(),
+                at=vein.entry.hole_mm,
+                side="inside",
+                piece=vein.piece,
+                area_mm2=0.0,
             )
         )
     doing = bench.words.say("finding the order")
@@ -370,6 +412,7 @@ def _cuts(
     work: Linework,
     blade: BladeSize,
     entries: Sequence[Entry],
+    veins: Sequence[Vein],
     placed: Sequence[Placed],
 ) -> tuple[tuple[Cut, ...], list[Finding]]:
     """The cuts in their order, still without minutes."""
@@ -381,6 +424,10 @@ def _cuts(
     cuts: list[Cut] = []
     findings: list[Finding] = []
     for number, place_ in enumerate(placed, 1):
+        if place_.index >= len(work.contours):
+            vein = veins[place_.index - len(work.contours)]
+            cuts.append(_vein_cut(bench, vein, number, number_of[vein.outline], place_))
+            continue
         contour, entry = work.contours[place_.index], entries[place_.index]
         hold = holding_places(work, contour, entry, finger, bench.rules)
         if not hold and contour.side == "outside":
@@ -411,3 +458,25 @@ def _cuts(
             )
         )
     return tuple(cuts), findings
+
+
+def _vein_cut(bench: _Bench, vein: Vein, number: int, within: int, placed: Placed) -> Cut:
+    entry = vein.entry
+    return Cut(
+        number=number,
+        side="inside",
+        hole=number,
+        length_mm=LineString(entry.line_mm).length,
+        start_mm=entry.start_mm,
+        direction=entry.direction,
+        line_mm=entry.line_mm,
+        speed=blade_choice.speed_for("inside", bench.depth_mm, bench.settings),
+        turns=(),
+        weakness=placed.weakness,
+        hold_mm=(),
+        minutes=ZERO_MINUTES,
+        piece=vein.piece,
+        within=within,
+        lead_mm=entry.lead_mm,
+        reason=placed.reason,
+    )

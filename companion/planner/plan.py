@@ -121,6 +121,11 @@ class Cut:
     """None: one run. Else the first run stops this far along the line; a second goes
     from the start the other way until the kerfs meet there."""
 
+    @property
+    def is_vein(self) -> bool:
+        """A single kerf that frees nothing; its line goes out and back to its hole."""
+        return self.side == "inside" and self.opening is None
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

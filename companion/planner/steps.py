@@ -235,6 +235,13 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
         cut.reason or words.say("Inside before outside: the board is still whole around it."),
         task(book.rates, "thread"),
     )  # fmt: skip
+    if cut.is_vein:
+        book.write(
+            "cut", cut.number, words.say("Vein {n}", n=n),
+            words.say("Cut the vein from hole {n} to its end; back out.", n=n),
+            _cut_why(work, cut, words), feed_amount(features, book.rates),
+        )  # fmt: skip
+        return
     if cut.meet_along_mm is not None:
         _two_runs(book, work, cut, features, words)
     elif tables.skill_rules(work.settings.skill).per_leg and cut.turns:

@@ -126,6 +126,8 @@ class Features:
     """Wood under the blade: thickness times stack."""
     feed_factor: float
     """Of the material, relative to MDF."""
+    frees: bool = True
+    """Whether waste or a piece comes free; a vein frees nothing and leaves no lip."""
 
     @property
     def length_mm(self) -> float:
@@ -143,7 +145,7 @@ def cut_features(cut: Cut, board: Board) -> Features:
     return features_of(
         cut.side, cut.line_mm, cut.lead_mm, [t.technique for t in cut.turns],
         board.thickness_mm * board.stack, board.material,
-        threads=1 if cut.meet_along_mm is None else 2,
+        threads=1 if cut.meet_along_mm is None else 2, frees=not cut.is_vein,
     )  # fmt: skip
 
 
@@ -155,6 +157,7 @@ def features_of(
     depth_mm: float,
     material: str,
     threads: int = 1,
+    frees: bool = True,
 ) -> Features:
     """Features from the parts of a cut; the lead-in counts as straight.
 
@@ -170,7 +173,7 @@ def features_of(
     return Features(
         side=side, threads=threads, straight_mm=straight + lead, curved_mm=curved, tight_mm=tight,
         spins=turns.count("spin"), back_outs=turns.count("back-out"), loops=turns.count("loop"),
-        depth_mm=depth_mm, feed_factor=tables.material(material).feed_factor,
+        depth_mm=depth_mm, feed_factor=tables.material(material).feed_factor, frees=frees,
     )  # fmt: skip
 
 
@@ -269,8 +272,10 @@ def feed_amount(f: Features, rates: Rates) -> Amount:
 
 def cut_amount(f: Features, rates: Rates) -> Amount:
     """Time of a whole cut: thread, saw, lip, clear or free."""
-    after = task(rates, "clear") if f.side == "inside" else task(rates, "free")
-    return task(rates, "thread", f.threads) + feed_amount(f, rates) + task(rates, "lip") + after
+    work = task(rates, "thread", f.threads) + feed_amount(f, rates)
+    if not f.frees:
+        return work
+    return work + task(rates, "lip") + task(rates, "clear" if f.side == "inside" else "free")
 
 
 def cut_minutes(f: Features, rates: Rates) -> Minutes:

@@ -57,6 +57,8 @@ def check(plan: Plan) -> None:
             a[0] * b[1] - b[0] * a[1] for a, b in zip(cut.line_mm, cut.line_mm[1:], strict=False)
         )
         assert (signed > 0) == (cut.direction == "clockwise")  # y down
+        steps = sum(s.minutes.likely for s in plan.steps if s.cut == cut.number)
+        assert cut.minutes.likely == pytest.approx(steps, rel=1e-6), "sum of its own steps"
     assert plan.minutes.low < plan.minutes.likely < plan.minutes.high
     assert plan_from_json(plan.to_json()).to_json() == plan.to_json()
 

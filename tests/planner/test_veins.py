@@ -1,0 +1,82 @@
+"""Veins: single kerfs with a hole at an end, cut before the piece is let go."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+from shapely.geometry import LineString, Point, box
+
+from companion.pattern.model import Pattern
+from companion.planner.make import make_plan
+from companion.planner.plan import Cut, Plan, plan_from_json
+from companion.planner.project import ProjectSpec
+from companion.shop.settings import default_settings
+from tests.planner.drawn import pattern_of
+
+LEAF = box(0, 0, 100, 60)
+
+
+def planned(*veins: list[tuple[float, float]], hole: bool = True) -> Plan:
+    openings = [box(60, 20, 80, 40)] if hole else []
+    pattern: Pattern = pattern_of((LEAF, openings, None), veins=tuple(LineString(v) for v in veins))
+    return make_plan(ProjectSpec("leaf", Path("."), Path("x.svg")), pattern, default_settings())
+
+
+def veins_of(plan: Plan) -> list[Cut]:
+    return [c for c in plan.cuts if c.is_vein]
+
+
+def test_a_vein_within_the_piece_gets_a_hole_at_an_end_and_says_that_it_shows() -> None:
+    plan = planned([(20, 10), (35, 30), (20, 50)])
+    (vein,) = veins_of(plan)
+    hole = next(h for h in plan.holes if h.number == vein.hole)
+    ends = [(35.0, 25.0), (35.0, 65.0)]  # margin 15
+    assert min(math.dist(hole.at_mm, e) for e in ends) < 1e-9
+    assert vein.line_mm[0] == vein.line_mm[-1] == hole.at_mm
+    assert vein.length_mm == pytest.approx(2 * 50.0)
+    assert [f.code for f in plan.findings if f.code.startswith("vein")] == ["vein-hole-shows"]
+    assert plan_from_json(plan.to_json()).to_json() == plan.to_json()
+
+
+@pytest.mark.parametrize("end", [(0.0, 30.0), (-3.0, 30.0)])
+def test_a_vein_that_runs_out_at_an_edge_is_entered_from_the_waste(
+    end: tuple[float, float],
+) -> None:
+    plan = planned([(30, 30), end])
+    (vein,) = veins_of(plan)
+    hole = next(h for h in plan.holes if h.number == vein.hole)
+    disc = Point(hole.at_mm).buffer(hole.drill_mm / 2)
+    piece = box(15, 15, 115, 75)
+    assert disc.distance(piece) >= 0.29
+    assert vein.line_mm[0] == pytest.approx((end[0] + 15.0, end[1] + 15.0))
+    assert vein.lead_mm[0] == hole.at_mm and vein.lead_mm[-1] == vein.line_mm[0]
+    assert not [f for f in plan.findings if f.code.startswith("vein")]
+
+
+def test_veins_come_before_their_outline_and_keep_the_other_cuts() -> None:
+    plan = planned([(20, 10), (20, 50)], [(30, 10), (30, 50)], [(40, 10), (40, 50)])
+    outline = next(c for c in plan.cuts if c.side == "outside")
+    assert [c.number for c in veins_of(plan)] == [1, 2, 3]
+    assert all(v.within == outline.number for v in veins_of(plan))
+    assert outline.number == len(plan.cuts) == 5
+    holes = [h.at_mm for h in plan.holes]
+    assert min(math.dist(a, b) for i, a in enumerate(holes) for b in holes[:i]) > 1.5
+
+
+def test_a_vein_without_room_is_told_and_left_out() -> None:
+    plan = planned([(59.5, 22), (59.5, 38)])
+    assert not veins_of(plan)
+    left = [f for f in plan.findings if f.code == "vein-left-out"]
+    assert len(left) == 1 and left[0].severity == "warn" and left[0].remedy
+    assert len(plan.cuts) == 2
+
+
+def test_a_vein_has_no_lip_and_no_waste() -> None:
+    plan = planned([(20, 10), (20, 50)], hole=False)
+    (vein,) = veins_of(plan)
+    steps = [s for s in plan.steps if s.cut == vein.number]
+    assert [s.stage for s in steps] == ["thread", "cut"]
+    assert vein.minutes.likely == pytest.approx(sum(s.minutes.likely for s in steps))
+    assert "back out" in steps[1].say and len(steps[1].say.split()) <= 12
