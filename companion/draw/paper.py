@@ -154,11 +154,19 @@ def lay_out(
             )  # fmt: skip
         return _grid(bounds_mm, Paper("one page", *page), page, OVERLAP_MM)
     if paper.height_mm is None:
-        long = min(LONGEST_MM, height + HEAD_MM + FOOT_MM)
-        return _grid(bounds_mm, paper, (paper.width_mm, long), OVERLAP_MM)
-    pages = ((paper.width_mm, paper.height_mm), (paper.height_mm, paper.width_mm))
+        # along the roll or across it, as long as it takes
+        along = (paper.width_mm, min(LONGEST_MM, height + HEAD_MM + FOOT_MM))
+        across = (min(LONGEST_MM, max(width, 130.0) + 2 * SIDE_MM), paper.width_mm)
+        pages = (along, across)
+    else:
+        pages = ((paper.width_mm, paper.height_mm), (paper.height_mm, paper.width_mm))
     layouts = [_grid(bounds_mm, paper, page, OVERLAP_MM) for page in pages]
-    return min(layouts, key=lambda layout: len(layout.tiles))
+    return min(layouts, key=_paper_used)
+
+
+def _paper_used(layout: Layout) -> tuple[int, float]:
+    """Pages, then area: what the choice of orientation saves."""
+    return len(layout.tiles), layout.page_mm[0] * layout.page_mm[1]
 
 
 def _grid(
