@@ -67,6 +67,11 @@ def pruned(xy: Floats, thickness: Floats, links: Ints) -> Ints:
                 if b in near[a]:
                     near[a].remove(b)
                     near[b].remove(a)
+    for tip in [n for n, by in enumerate(near) if len(by) == 1]:
+        run = _corner(tip, near, x, y, thick)
+        for a, b in zip(run, run[1:], strict=False):
+            near[a].remove(b)
+            near[b].remove(a)
     left = [(a, b) for a, by in enumerate(near) for b in by if a < b]
     return np.array(left, dtype=np.int64).reshape(-1, 2)
 
@@ -85,6 +90,28 @@ def _twig(
         way += ((x[ahead] - x[here]) ** 2 + (y[ahead] - y[here]) ** 2) ** 0.5
         came, here = here, ahead
         run.append(here)
+
+
+def _corner(
+    tip: int, near: list[list[int]], x: list[float], y: list[float], thick: list[float]
+) -> list[int]:
+    """Nodes at the end of a branch that lead into a blunt corner, to be cut off.
+
+    There thickness grows by more than 1 / ``SLENDER`` of the way.
+    """
+    run, way, best, best_at = [tip], 0.0, thick[tip], 0
+    came, here = -1, tip
+    while len(near[here]) == (1 if came < 0 else 2):
+        ahead = near[here][0] if near[here][0] != came else near[here][1]
+        way += ((x[ahead] - x[here]) ** 2 + (y[ahead] - y[here]) ** 2) ** 0.5
+        came, here = here, ahead
+        run.append(here)
+        gain = thick[here] - way / SLENDER
+        if gain > best:
+            best, best_at = gain, len(run) - 1
+        elif gain < best - 0.3 * thick[here]:
+            return run[: best_at + 1]
+    return run[:1]
 
 
 def branches_of(links: Ints, degree: Ints) -> tuple[Branch, ...]:

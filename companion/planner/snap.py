@@ -128,12 +128,27 @@ def _bridge_section(
     return force, part[k], bool(across[k] > plane[k]), float(np.hypot(arm[k, 0], arm[k, 1]))
 
 
-def _lighter(net: Network, span: Span, position: int) -> Floats:
-    """Outline of the lighter side of a place of a bridge."""
-    below = net.below(span, position)
-    if net.area(below) <= 0.5 * net.area_before[-1]:
-        return net.sample_xy[below]
-    return np.concatenate((net.sample_xy[: below.start], net.sample_xy[below.stop :]))
+class _Sides:
+    """The lighter side of places along a stretch of a bridge."""
+
+    def __init__(self, net: Network, valley: Valley) -> None:
+        self._net, self._span = net, valley.span
+        self._first = net.below(valley.span, valley.low)
+        self._last = net.below(valley.span, valley.high)
+        self._far: Floats | None = None
+        self._near: Floats | None = None
+
+    def lighter(self, position: int) -> Floats:
+        """Outermost outline of the lighter side of a place; what all share is taken once."""
+        net, part = self._net, self._net.below(self._span, position)
+        if net.area(part) <= 0.5 * net.area_before[-1]:
+            if self._far is None:
+                self._far = _outermost(net.sample_xy[self._last])
+            return np.concatenate((self._far, net.sample_xy[part.start : self._last.start]))
+        if self._near is None:
+            xy = net.sample_xy
+            self._near = _outermost(np.concatenate((xy[: self._first.start], xy[part.stop :])))
+        return np.concatenate((self._near, net.sample_xy[self._first.start : part.start]))
 
 
 def bridge_snaps(net: Network, valley: Valley, board: Board) -> list[Snap]:
@@ -148,8 +163,9 @@ def bridge_snaps(net: Network, valley: Valley, board: Board) -> list[Snap]:
     places = np.linspace(valley.low, valley.high, SECTIONS_PER_BRIDGE).round().astype(int)
     wanted = sorted({valley.least, first, last, *places.tolist()})
     best: dict[bool, tuple[float, int, Snap]] = {}
+    sides = _Sides(net, valley)
     for position in wanted:
-        part = _outermost(_lighter(net, valley.span, position))
+        part = sides.lighter(position)
         if not len(part):
             continue
         force, at, across, lever = _bridge_section(net, valley, position, board, part)
@@ -393,3 +409,70 @@ def _ring_of(
                 best = snap
         out.append(best)
     return out
+
+
+def _span_of(net: Network, node: int) -> tuple[Span, int] | None:
+    """A span through a node and the node's position in it."""
+    for span in net.spans:
+        at = np.flatnonzero(span.nodes == node)
+        if len(at):
+            return span, int(at[0])
+    return None
+
+
+def snap_at(net: Network, node: int, board: Board) -> float | None:
+    """Snap force of the section at any axis node; None as in Snap.
+
+    Args:
+        net: the piece's network.
+        node: an axis node.
+        board: what it is cut from.
+    """
+    place = _span_of(net, node)
+    if place is None:
+        return None
+    valley = Valley(place[0], place[1], place[1], place[1])
+    snaps = (
+        bridge_snaps(net, valley, board) if place[0].bridge else ring_snaps(net, [valley], board)
+    )
+    return snaps[0].force_n if snaps else None
+
+
+def needed_thickness(net: Network, valley: Valley, board: Board, force_n: float) -> Floats:
+    """Thickness at each node of a stretch that would carry a force.
+
+    On a bridge each section is asked; in a ring the whole stretch gets what its
+    weakest section needs. In the plane strength grows with the square of the
+    thickness, across the board with the thickness itself.
+
+    Args:
+        net: the piece's network.
+        valley: the stretch.
+        board: what it is cut from.
+        force_n: wanted snap force.
+
+    Returns:
+        mm, for the nodes from ``valley.low`` to ``valley.high``; 0 where nothing is asked.
+    """
+    positions = np.arange(valley.low, valley.high + 1)
+    if not valley.span.bridge:
+        snap = ring_snaps(net, [valley], board)[0]
+        if snap.force_n is None or snap.force_n >= force_n:
+            return np.zeros(len(positions))
+        power = 1.0 if snap.across_board else 0.5
+        thick = float(net.axis.thickness[snap.node]) * (force_n / snap.force_n) ** power
+        return np.full(len(positions), thick)
+    some = np.unique(np.linspace(valley.low, valley.high, 2 * SECTIONS_PER_BRIDGE).round())
+    wanted, sides = [], _Sides(net, valley)
+    for position in some.astype(int).tolist():
+        thick = float(net.axis.thickness[valley.span.nodes[position]])
+        part = sides.lighter(position)
+        if not len(part):
+            wanted.append(0.0)
+            continue
+        force, _, across, lever = _bridge_section(net, valley, position, board, part)
+        if lever < STUBBY * thick or force >= force_n:
+            wanted.append(0.0)
+        else:
+            wanted.append(thick * (force_n / force) ** (1.0 if across else 0.5))
+    return np.interp(positions, some, wanted)
