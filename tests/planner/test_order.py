@@ -17,15 +17,8 @@ from shapely.geometry.base import BaseGeometry
 from threadpoolctl import threadpool_limits
 
 from companion.errors import PlanError
-from companion.planner.order import (
-    NEAR,
-    BoardModel,
-    Filled,
-    OrderItem,
-    best_order,
-    fill_from_last,
-    veins_first,
-)
+from companion.planner.lawler import NEAR, Filled, fill_from_last
+from companion.planner.order import BoardModel, OrderItem, best_order, small_first, veins_first
 from companion.words import ENGLISH
 
 Floats = npt.NDArray[np.float64]
@@ -43,8 +36,9 @@ def item(
     at: tuple[float, float] | None = None,
     piece: int = 1,
 ) -> OrderItem:
-    assert isinstance(shape, Polygon)
-    line = np.array(shape.exterior.segmentize(2.0).coords)
+    part = max(shapely.get_parts(shape), key=lambda p: float(p.area))
+    assert isinstance(part, Polygon)
+    line = np.array(part.exterior.segmentize(2.0).coords)
     middle = (shape.centroid.x, shape.centroid.y)
     return OrderItem(
         index, shape, line, before, at or middle,
@@ -351,6 +345,19 @@ def test_small_piece_before_large_and_outlines_last() -> None:
     assert [p.index for p in placed][-2:] == [3, 1]
     assert "small piece before the large" in placed[-2].reason
     assert placed[-1].reason.startswith("Last:")
+
+
+def test_clearly_larger_pieces_wait_but_never_against_nesting() -> None:
+    ring, core = box(10, 10, 70, 70).difference(box(13, 13, 67, 67)), box(20, 20, 60, 60)
+    items = [
+        OrderItem(0, ring, np.zeros((1, 2)), frozenset({1}), (5, 5), "outside", 1, ring.area),
+        item(1, core, side="outside", piece=2),
+        item(2, box(80, 10, 120, 45), side="outside", piece=3),
+        item(3, box(80, 50, 90, 60), side="outside", piece=4),
+        item(4, box(80, 65, 81, 66)),
+    ]
+    assert ring.area < core.area
+    assert small_first(items) == [{1, 2, 3}, {3}, {3}, frozenset(), frozenset()]
 
 
 def test_nested_pieces_come_out_from_the_inside() -> None:
