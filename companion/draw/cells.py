@@ -195,7 +195,9 @@ def _blocks(dots: Ints, mode: Mode) -> Ints:
     """(rows*d, cols*a) dots as (rows, cols, d, a)."""
     down, across = DOTS[mode]
     high, wide = dots.shape
-    return dots.reshape(high // down, down, wide // across, across).swapaxes(1, 2)
+    split = dots.reshape(high // down, down, wide // across, across)
+    blocks: Ints = split.swapaxes(1, 2)
+    return blocks
 
 
 def _pattern(areas: Ints, mode: Mode) -> Ints:

@@ -377,9 +377,9 @@ def _legend(writer: _Writer) -> None:
 def _notes(writer: _Writer) -> None:
     """Findings that matter at the saw; those with a letter stand on the drawing."""
     lists = writer.lists
-    placed = {note.text for note in lists.scene.notes}
     loose = [f"{f.text} {f.remedy}".strip() for f in lists.plan.findings if f.severity != "note"]
-    loose = [text for text in loose if text not in placed]
+    placed = [note.text for note in lists.scene.notes]
+    loose = [text for text in dict.fromkeys(loose) if not any(text in note for note in placed)]
     if not loose and not lists.scene.notes:
         return
     writer.heading(lists.words.say("Places to mind"))

@@ -11,6 +11,7 @@ Places are board millimetres, origin at the board's top left, y down.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -31,6 +32,7 @@ MOST_NECKS = 16
 """Thin places marked, weakest first, of those thinner than the shop table's ``neck-thin``:
 where everything is marked, nothing is."""
 MOST_NOTES = 26
+SAME_PLACE_MM = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,14 +266,22 @@ def _waste(plan: Plan) -> tuple[Area, ...]:
 
 
 def _notes(plan: Plan) -> tuple[Note, ...]:
-    """Findings with a place that the sawyer must mind at the board, lettered A, B, ..."""
-    placed = [f for f in plan.findings if f.at_mm is not None and f.severity != "note"]
-    placed = placed[:MOST_NOTES]
-    return tuple(
-        Note(letter(i), f.at_mm, f"{f.text} {f.remedy}".strip())
-        for i, f in enumerate(placed)
-        if f.at_mm is not None
-    )
+    """Findings with a place that the sawyer must mind at the board, lettered A, B, ...
+
+    Findings at one place share a letter.
+    """
+    places: list[tuple[Point, list[str]]] = []
+    for finding in plan.findings:
+        if finding.at_mm is None or finding.severity == "note":
+            continue
+        text = f"{finding.text} {finding.remedy}".strip()
+        near = next((t for at, t in places if math.dist(at, finding.at_mm) < SAME_PLACE_MM), None)
+        if near is None:
+            if len(places) < MOST_NOTES:
+                places.append((finding.at_mm, [text]))
+        elif text not in near:
+            near.append(text)
+    return tuple(Note(letter(i), at, " ".join(texts)) for i, (at, texts) in enumerate(places))
 
 
 def letter(index: int) -> str:

@@ -21,6 +21,7 @@ from companion.draw.printed import Printed, last_sheet, remember_sheet, sheet_wa
 from companion.draw.scene import Area, build_scene, mirror_plan
 from companion.draw.sheet import SheetOptions, make_sheet
 from companion.errors import UsageError
+from companion.findings import Finding
 from companion.planner.plan import Plan, plan_from_json
 from companion.shop.tables import checklist
 from tests.draw.rendered import page_sizes_mm, render, texts
@@ -220,6 +221,22 @@ def test_the_arrow_and_the_start_lie_on_the_waste_side(plan: Plan) -> None:
         assert region.contains(middle) == (cut.side == "inside")
         checked += 1
     assert checked == 2 * len(plan.cuts)
+
+
+def test_findings_at_one_place_share_a_letter_and_all_are_listed(plan: Plan) -> None:
+    found = (
+        Finding("a", "warn", (50.0, 50.0), "It is thin here.", "Go slowly."),
+        Finding("b", "warn", (51.0, 50.0), "It is small, too.", ""),
+        Finding("c", "stop", (90.0, 50.0), "No drill fits.", "Widen it."),
+        Finding("d", "warn", None, "The stack is tall.", ""),
+        Finding("e", "note", (10.0, 10.0), "Only to know.", ""),
+    )
+    sheet = make_sheet(replace(plan, findings=found))
+    assert [n.letter for n in sheet.scene.notes] == ["A", "B"]
+    text = texts(sheet.pdf)[-sheet.list_pages].replace("\r\n", " ")
+    assert "A: It is thin here. Go slowly. It is small, too." in text
+    assert "B: No drill fits. Widen it." in text
+    assert "The stack is tall." in text and "Only to know." not in text
 
 
 def test_a_cut_in_two_runs_has_two_arrows_and_bars_where_they_meet(plan: Plan) -> None:
