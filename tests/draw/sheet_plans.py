@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import shapely
 from shapely.geometry import LinearRing, Point, Polygon
 
 from companion.findings import Finding
+from companion.pattern.model import Pattern
 from companion.planner.plan import (
     Blade,
     Board,
@@ -99,13 +101,7 @@ def plan_of(
     )
     holes.append(Hole(last, place, 2.0, last, "2.0 mm"))
     cuts.append(_cut(last, "outside", _line(piece.exterior, Point(place)), place, 20.0))
-    numbered = {c.number: c for c in cuts}
-    cuts = [
-        Cut(**{**{f: getattr(c, f) for f in Cut.__slots__}, "within": last})
-        if c.number != last
-        else numbered[last]
-        for c in cuts
-    ]
+    cuts = [c if c.number == last else dataclasses.replace(c, within=last) for c in cuts]
     return Plan(
         project=Project(name, "0" * 64),
         board=Board("mdf", 6.0, stack, width, height),
@@ -124,6 +120,60 @@ def plan_of(
         necks=(Neck((width / 2, height / 2), 2.0),),
         fasteners_mm=((6.0, height - 6.0), (width - 6.0, 6.0)),
     )  # fmt: skip
+
+
+def plan_of_pattern(pattern: Pattern, margin_mm: float = 12.0, name: str = "Outside") -> Plan:
+    """A plan of any pattern: every contour a cut with a hole in its waste, inner ones first."""
+    x0, y0, x1, y1 = pattern.bounds_mm
+
+    def moved(shape: Polygon) -> Polygon:
+        return shapely.transform(shape, lambda p: p - [x0 - margin_mm, y0 - margin_mm])
+
+    pieces = [(p, moved(Polygon(p.shape.exterior))) for p in pattern.pieces]
+    openings = [(o, moved(o.ring)) for o in pattern.openings]
+    contours: list[tuple[str, int, Polygon]] = [
+        *(("inside", o.number, ring) for o, ring in openings),
+        *(("outside", p.number, ring) for p, ring in pieces),
+    ]
+    depth = {
+        (side, n): sum(other.contains(ring.representative_point()) for _, _, other in contours)
+        for side, n, ring in contours
+    }
+    contours.sort(key=lambda c: (-depth[(c[0], c[1])], c[0], c[1]))
+    numbers = {(side, n): i for i, (side, n, _) in enumerate(contours, start=1)}
+    within = {("inside", o.number): ("outside", o.piece) for o, _ in openings}
+    within |= {
+        ("outside", p.number): ("inside", p.within) for p, _ in pieces if p.within is not None
+    }
+    width, height = x1 - x0 + 2 * margin_mm, y1 - y0 + 2 * margin_mm
+    holes, cuts = [], []
+    for side, n, ring in contours:
+        number = numbers[(side, n)]
+        if side == "inside":
+            spot = shapely.maximum_inscribed_circle(ring, tolerance=0.2)
+            place = (float(spot.coords[0][0]), float(spot.coords[0][1]))
+            fits = [d for d in DRILLS if d / 2 + 0.3 < spot.length] or [DRILLS[0]]
+        else:
+            beside = ring.buffer(1.6, join_style="mitre").exterior.interpolate(0.0)
+            place, fits = (float(beside.x), float(beside.y)), [1.0]
+        holes.append(Hole(number, place, fits[-1], number, f"{fits[-1]} mm"))
+        size = math.sqrt(ring.area)
+        cut = _cut(number, side, _line(ring.exterior, Point(place)), place, size)
+        key = within.get((side, n))
+        cuts.append(dataclasses.replace(cut, within=None if key is None else numbers[key]))
+    return Plan(
+        project=Project(name, "0" * 64),
+        board=Board("mdf", 6.0, 1, width, height),
+        blade=Blade("3", 0.4, 1.0, 1),
+        pieces=len(pieces),
+        openings=len(openings),
+        kept_area_mm2=pattern.kept_area_mm2,
+        findings=(),
+        holes=tuple(holes),
+        cuts=tuple(cuts),
+        steps=(),
+        minutes=Minutes(1.0, 2.0, 3.0),
+    )
 
 
 def panel(columns: int, rows: int, pitch_mm: float = 20.0, opening_mm: float = 12.0) -> Polygon:
