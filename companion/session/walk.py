@@ -257,7 +257,10 @@ class Walk:
         return shown
 
     def _note(self, kind: str, data: Mapping[str, m.Datum]) -> None:
-        self._pending.append(self._entry(Record(kind, data)))
+        """Put a record of the walk's own aside for writing, with the step in hand."""
+        step = self.machine.step_at(self.state) if self.state.mode != "left" else None
+        where = (step.number, step.cut, step.stage) if step else (None, None, None)
+        self._pending.append(self._entry(Record(kind, data, *where)))
 
     def _entry(self, record: Record) -> Entry:
         return Entry(

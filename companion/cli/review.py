@@ -1,0 +1,122 @@
+"""``kerfside review``: sessions, each cut against its plan, mishaps; and the journal's upkeep."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from companion.cli import common
+from companion.devices.paths import journal_file, resolve_project
+from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
+from companion.journal.model import Event
+from companion.journal.store import Journal
+from companion.planner.project import load_project
+from companion.review.build import review
+from companion.review.export import event_lines, review_json, steps_csv
+from companion.review.text import review_lines
+from companion.words import Words
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this verb."""
+    parser.add_argument(
+        "project", metavar="PROJECT", nargs="?",
+        help="only this project: its folder, file, or name as logged",
+    )  # fmt: skip
+    parser.add_argument("--json", action="store_true", help="the review as JSON, schema 1")
+    parser.add_argument("--csv", metavar="FILE", type=Path, help="one line a step; - for stdout")
+    parser.add_argument(
+        "--events", metavar="FILE", type=Path, help="the bare events as JSON Lines; - for stdout"
+    )
+    keep = parser.add_argument_group("the journal itself")
+    keep.add_argument("--backup", metavar="FILE", type=Path, help="write a whole copy")
+    keep.add_argument(
+        "--take-in", metavar="FILE", type=Path, help="add another journal's events, no doubles"
+    )
+    keep.add_argument("--verify", action="store_true", help="look for damage")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Look back.
+
+    Raises:
+        JournalError: the journal is damaged, or a file cannot be used.
+        UsageError: the log knows no such project.
+    """
+    _, words = common.user_settings()
+    with Journal(journal_file()) as journal:
+        if _upkeep(args, journal, words):
+            return EXIT_FINE
+        events = _events(args.project, journal)
+        if args.events:
+            _write(args.events, "".join(f"{line}\n" for line in event_lines(events)))
+        if not (args.events and not (args.csv or args.json)):
+            found = review(events, journal.sources(), journal.plan_text)
+            if args.csv:
+                _write(args.csv, steps_csv(found.runs))
+            if args.json:
+                print(review_json(found))
+            elif not args.csv:
+                print("\n".join(review_lines(found, words)))
+    return EXIT_FINE
+
+
+def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:
+    """Do what is asked of the journal itself; whether anything was."""
+    if args.verify:
+        damage = journal.check()
+        if damage:
+            raise JournalError(
+                "the journal is damaged", "; ".join(damage[:5]), "Restore the last backup."
+            )
+        print(words.count("{n} event, no damage.", "{n} events, no damage.", journal.count()))
+    if args.take_in:
+        n = journal.take_in(args.take_in)
+        print(words.count("{n} new event taken in.", "{n} new events taken in.", n))
+    if args.backup:
+        journal.backup(args.backup)
+        print(words.count("{n} event copied.", "{n} events copied.", journal.count()))
+    return bool(args.verify or args.take_in or args.backup)
+
+
+def _events(named: str | None, journal: Journal) -> list[Event]:
+    """All events, or those of one project."""
+    if named is None:
+        return list(journal.events())
+    name = _logged_name(named)
+    starts = [
+        e for kind in ("session-start", "run-start") for e in journal.events(kind=kind)
+        if e.data.get("project") in (name, named)
+    ]  # fmt: skip
+    if not starts:
+        raise UsageError(
+            f"nothing is logged of {name}", "", "kerfside review without a project lists all."
+        )
+    runs = {e.run for e in starts if e.run is not None}
+    events = {e.number: e for e in starts}
+    events.update((e.number, e) for e in journal.events(runs=sorted(runs)))
+    return [events[number] for number in sorted(events)]
+
+
+def _logged_name(named: str) -> str:
+    """The name a project is logged under; the word itself when it is no project (any more)."""
+    path = resolve_project(Path(named))
+    if not path.exists():
+        return named
+    try:
+        return load_project(path).name
+    except KerfsideError:
+        return named
+
+
+def _write(to: Path, text: str) -> None:
+    if str(to) == "-":
+        sys.stdout.write(text)
+        return
+    try:
+        # newline as made: CSV ends its lines by its own rule
+        with to.open("w", encoding="utf-8", newline="") as out:
+            out.write(text)
+    except OSError as error:
+        raise UsageError(f"{to} cannot be written", str(error), "Name another file.") from error

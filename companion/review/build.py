@@ -1,0 +1,62 @@
+"""The whole review of some events."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+
+from companion.journal.model import Event, Source
+from companion.review.facts import facts_of
+from companion.review.model import SHARES, Review, RunSeen, SessionSeen, Totals
+from companion.review.runs import RunsSeen, runs_of
+from companion.review.sessions import sessions_of
+
+
+def review(
+    events: Sequence[Event],
+    sources: Sequence[Source],
+    plan_text: Callable[[str], str | None],
+) -> Review:
+    """Review events.
+
+    Args:
+        events: in the order of writing.
+        sources: the journals they come from.
+        plan_text: gives a kept plan's JSON by its key.
+    """
+    sawyers = {s.key: s.sawyer for s in sources}
+    keys = {str(e.data["plan"]) for e in events if e.kind == "run-start" and "plan" in e.data}
+    plans = {key: facts_of(plan_text(key)) for key in sorted(keys)}
+    seen = runs_of(events, plans, sawyers)
+    sessions = sessions_of(events, sawyers)
+    return Review(sessions, seen.runs, seen.mishaps, seen.notes, _totals(sessions, seen))
+
+
+def _totals(sessions: Sequence[SessionSeen], seen: RunsSeen) -> Totals:
+    real = [s for s in sessions if not s.rehearsed]
+    runs = [r for r in seen.runs if not r.rehearsed and not r.superseded]
+    ids = {r.run for r in seen.runs if not r.rehearsed}
+    done = [s for r in runs for s in r.steps if s.done]
+    return Totals(
+        sessions=len(real),
+        runs_done=sum(r.state == "done" for r in runs),
+        minutes=sum(s.minutes for s in real),
+        shares={share: sum(s.shares[share] for s in real) for share in SHARES},
+        planned_done_min=sum(s.planned.likely for s in done),
+        took_done_min=sum(s.took_min for s in done),
+        cut_mm=sum(c.length_mm for r in runs for c in r.cuts if c.done),
+        mishaps=dict(Counter(m.kind for m in seen.mishaps if m.run in ids).most_common()),
+        rehearsals=len(sessions) - len(real),
+    )
+
+
+def learning(runs: Sequence[RunSeen]) -> dict[str, list[float]]:
+    """Minutes of each finished run of the same work, in order: the learning curve.
+
+    Rehearsals are left out.
+    """
+    curves: dict[str, list[float]] = {}
+    for run in runs:
+        if run.state == "done" and not run.rehearsed:
+            curves.setdefault(run.work, []).append(run.took_min)
+    return curves

@@ -1,0 +1,173 @@
+"""A review as lines for the terminal: a table beside each figure, oldest first."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+
+from companion.planner.plan import Minutes
+from companion.review.build import learning
+from companion.review.model import SHARES, MishapSeen, Review, RunSeen, SessionSeen, Share, Totals
+from companion.words import Words
+
+SESSIONS_SHOWN = 12
+"""Newest sessions listed; the JSON lists all."""
+RUNS_SHOWN = 6
+
+
+def share_names(words: Words) -> dict[Share, str]:
+    """What each share is called."""
+    return {
+        "cutting": words.say("cutting"), "threading": words.say("threading"),
+        "other": words.say("other steps"), "checks": words.say("checks"),
+        "paused": words.say("paused"), "stopped": words.say("stopped"),
+    }  # fmt: skip
+
+
+def when(wall_s: float, utc_offset_min: int | None = None) -> str:
+    """Local date and time, in the offset of the session or else of this machine."""
+    if utc_offset_min is None:
+        return time.strftime("%Y-%m-%d %H:%M", time.localtime(wall_s))
+    return time.strftime("%Y-%m-%d %H:%M", time.gmtime(wall_s + utc_offset_min * 60))
+
+
+def shares_text(shares: dict[Share, float], words: Words) -> str:
+    """``cutting 45 %, threading 12 %``: those above nothing, in their fixed order.
+
+    >>> from companion.words import ENGLISH
+    >>> shares_text({"cutting": 3.0, "paused": 1.0}, ENGLISH)
+    'cutting 75 %, paused 25 %'
+    """
+    whole = sum(shares.values())
+    names = share_names(words)
+    return ", ".join(
+        f"{names[s]} {100 * shares[s] / whole:.0f} %" for s in SHARES if shares.get(s, 0.0) > 0
+    )
+
+
+def review_lines(found: Review, words: Words) -> list[str]:
+    """The whole review; one line when nothing is logged."""
+    if not found.sessions and not found.runs:
+        return [words.say("Nothing is logged yet.")]
+    lines = [words.say("Sessions")]
+    lines += _left_out(len(found.sessions) - SESSIONS_SHOWN, words)
+    for session in found.sessions[-SESSIONS_SHOWN:]:
+        lines += _session(session, words)
+    shown = [r for r in found.runs if not r.superseded]
+    lines += ["", words.say("Runs")] + _left_out(len(shown) - RUNS_SHOWN, words)
+    for run in shown[-RUNS_SHOWN:]:
+        lines += _run(run, words)
+    lines += _learning(found.runs, words)
+    if found.mishaps:
+        lines += ["", words.say("Mishaps"), *(_mishap(m, words) for m in found.mishaps)]
+    if found.notes:
+        lines += ["", words.say("Notes")]
+        lines += [f"  {when(n.wall_s)}  {n.text}" for n in found.notes]
+    return [*lines, "", *_totals(found.totals, words)]
+
+
+def _left_out(n: int, words: Words) -> list[str]:
+    if n <= 0:
+        return []
+    return ["  " + words.count("{n} earlier one; --json lists it.",
+                               "{n} earlier ones; --json lists them.", n)]  # fmt: skip
+
+
+def _session(s: SessionSeen, words: Words) -> list[str]:
+    ends = {"left": words.say("left"), "cut off": words.say("cut off or still going on")}
+    made_up = " " + words.say("(rehearsal)") if s.rehearsed else ""
+    who = f", {s.sawyer}" if s.sawyer else ""
+    steps = words.count("{n} step done", "{n} steps done", s.steps_done)
+    head = words.say("{minutes} min, {steps}, {ending}", minutes=f"{s.minutes:.1f}",
+                     steps=steps, ending=ends[s.ending])  # fmt: skip
+    lines = [f"  {when(s.begun_s, s.utc_offset_min)}  {s.project}{who}{made_up}: {head}"]
+    if s.minutes > 0:
+        lines.append(f"      {shares_text(s.shares, words)}")
+    if s.mishaps:
+        lines.append("      " + words.count("{n} mishap", "{n} mishaps", s.mishaps))
+    if s.asleep_min > 0:
+        asleep = words.say("asleep {n} min, not counted", n=f"{s.asleep_min:.0f}")
+        lines.append(f"      {asleep}")
+    return lines
+
+
+def _run(r: RunSeen, words: Words) -> list[str]:
+    states = {
+        "done": words.say("done"),
+        "open": words.say("open at step {n} of {total}", n=r.at, total=len(r.steps)),
+        "dropped": words.say("dropped at step {n} of {total}", n=r.at, total=len(r.steps)),
+    }
+    made_up = " " + words.say("(rehearsal)") if r.rehearsed else ""
+    of = words.say(" run {n} of {total}", n=r.number, total=r.runs) if r.runs > 1 else ""
+    lines = [
+        f"  {when(r.begun_s)}  {r.project}{of}{made_up}: {states[r.state]}",
+        "      " + words.say("worked {took} min, planned {planned}", took=f"{r.took_min:.1f}",
+                             planned=_range(r.planned)),
+    ]  # fmt: skip
+    begun = [c for c in r.cuts if c.took_min or c.thread_took_min or c.done or c.mishaps]
+    if begun:
+        lines.append("      " + words.say(
+            " cut  side       length  planned min           taken  against plan  threading"
+        ))  # fmt: skip
+    for c in begun:
+        side = {"inside": words.say("inside"), "outside": words.say("outside")}.get(c.side, "")
+        taken = f"{c.took_min:.1f}" if c.took_min or c.done else "-"
+        against = "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %"
+        marks = "  " + words.count("{n} mishap", "{n} mishaps", c.mishaps) if c.mishaps else ""
+        lines.append(
+            f"      {c.number:4}  {side:<8}{c.length_mm:6.0f} mm  {_range(c.planned):<20}{taken:>7}"
+            f"{against:>14}{c.thread_took_min:11.1f}{marks}"
+        )
+    left = len(r.cuts) - len(begun)
+    if left and r.state == "open":
+        lines.append("       " + words.count("{n} cut not begun", "{n} cuts not begun", left))
+    return lines
+
+
+def _range(minutes: Minutes) -> str:
+    return f"{minutes.likely:.1f} ({minutes.low:.1f} to {minutes.high:.1f})"
+
+
+def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
+    names = {r.work: r.project for r in runs}
+    lines = []
+    for work, curve in learning(runs).items():
+        if len(curve) > 1:
+            times = ", ".join(f"{m:.1f}" for m in curve)
+            lines.append("  " + words.say("{project}: {times} min", project=names[work],
+                                          times=times))  # fmt: skip
+    return ["", words.say("Finished runs of the same work, in order"), *lines] if lines else []
+
+
+def _mishap(m: MishapSeen, words: Words) -> str:
+    where = words.say("cut {n}", n=m.cut) if m.cut is not None else m.stage
+    place = "" if m.at_mm is None else f" ({m.at_mm[0]:.0f}, {m.at_mm[1]:.0f}) mm"
+    end = "" if m.recovered else ", " + words.say("recovery not finished")
+    kind = words.say(m.kind.replace("-", " "))
+    minute = words.say("minute {n}", n=f"{m.minute:.1f}")
+    return f"  {when(m.wall_s)}  {kind}: {where}{place}, {minute}{end}"
+
+
+def _totals(t: Totals, words: Words) -> list[str]:
+    lines = [words.say("In all")]
+    sessions = words.count("{n} session", "{n} sessions", t.sessions)
+    runs = words.count("{n} finished run", "{n} finished runs", t.runs_done)
+    lines.append(words.say("  {sessions}, {minutes} min at the saw, {runs}, {metres} m cut",
+                           sessions=sessions, minutes=f"{t.minutes:.1f}", runs=runs,
+                           metres=f"{t.cut_mm / 1000:.2f}"))  # fmt: skip
+    if t.minutes > 0:
+        lines.append(f"  {shares_text(t.shares, words)}")
+    if t.planned_done_min > 0:
+        percent = 100 * (t.took_done_min / t.planned_done_min - 1)
+        lines.append(words.say("  steps done: {took} min taken, {planned} planned ({percent} %)",
+                               took=f"{t.took_done_min:.1f}",
+                               planned=f"{t.planned_done_min:.1f}",
+                               percent=f"{percent:+.0f}"))  # fmt: skip
+    if t.mishaps:
+        kinds = ", ".join(f"{k.replace('-', ' ')} {n}" for k, n in t.mishaps.items())
+        lines.append(words.say("  mishaps: {kinds}", kinds=kinds))
+    if t.rehearsals:
+        lines.append("  " + words.count("{n} rehearsal is in none of these sums.",
+                                        "{n} rehearsals are in none of these sums.",
+                                        t.rehearsals))  # fmt: skip
+    return lines
