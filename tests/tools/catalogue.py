@@ -1,0 +1,123 @@
+"""Keeps the sentence catalogues: collect, merge, compile.
+
+    python -m tests.tools.catalogue
+
+Collects every literal sentence given to ``Words.say`` and ``Words.count`` and every
+sentence of the shop's tables that is shown or spoken, merges them into each
+language's ``kerfside.po`` (translations kept, new ones empty), and compiles the
+``kerfside.mo`` that the program reads. Line numbers are left out on purpose:
+the file then changes only when a sentence does.
+"""
+
+from __future__ import annotations
+
+import io
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from babel.messages.catalog import Catalog
+from babel.messages.extract import extract
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+
+PACKAGE = Path(__file__).parents[2] / "companion"
+LOCALES = PACKAGE / "words" / "locales"
+SPOKEN_KEYS = frozenset({"say", "why", "title", "name", "steps", "text", "remedy"})
+"""Keys of the tables whose values are sentences for the sawyer."""
+SPOKEN_TABLES = ("checklist.toml", "mishaps.toml", "finishing.toml", "materials.toml")
+DROPPED = tuple(
+    f'"{name}'
+    for name in ("POT-", "PO-Rev", "Generated", "Project-Id", "Report", "Last-Tr", "Language-Team")
+)
+"""Header lines that change without a sentence changing, or say nothing."""
+Sentence = str | tuple[str, str]
+
+
+def in_code() -> Iterator[Sentence]:
+    """Sentences that stand in the code."""
+    keywords = {"say": None, "count": (1, 2)}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        found = extract("python", io.BytesIO(path.read_bytes()), keywords=keywords)
+        for _line, message, _comments, _context in found:
+            yield message if isinstance(message, str) else (message[0], message[1])
+
+
+def _in_table(value: Any, spoken: bool) -> Iterator[str]:  # noqa: ANN401  # TOML is untyped
+    if isinstance(value, str):
+        if spoken and value:
+            yield value
+    elif isinstance(value, list):
+        for item in value:
+            yield from _in_table(item, spoken)
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield from _in_table(item, key in SPOKEN_KEYS)
+
+
+def in_tables() -> Iterator[Sentence]:
+    """Sentences that stand in the shop's tables."""
+    for name in SPOKEN_TABLES:
+        table = tomllib.loads((PACKAGE / "shop" / "data" / name).read_text(encoding="utf-8"))
+        yield from _in_table(table, False)
+
+
+def collected() -> Catalog:
+    """All sentences, untranslated."""
+    catalog = Catalog(project="kerfside", charset="utf-8", fuzzy=False)
+    catalog.creation_date = catalog.revision_date = None  # type: ignore[assignment]
+    for sentence in [*in_code(), *in_tables()]:
+        flags = ["python-brace-format"] if "{" in str(sentence) else []
+        catalog.add(sentence, flags=flags)
+    return catalog
+
+
+def merged(language: str) -> Catalog:
+    """A language's catalogue with all sentences of today."""
+    path = LOCALES / language / "LC_MESSAGES" / "kerfside.po"
+    if path.exists():
+        catalog = read_po(path.open("rb"), locale=language)
+    else:
+        catalog = Catalog(locale=language, charset="utf-8")
+    catalog.update(collected(), no_fuzzy_matching=True, update_header_comment=False)
+    catalog.obsolete.clear()
+    catalog.fuzzy = False
+    catalog.header_comment = f"# The sentences of Kerfside, {language}. MIT, as the project."
+    return catalog
+
+
+def po_bytes(catalog: Catalog) -> bytes:
+    """The text form, sorted, without dates and places."""
+    out = io.BytesIO()
+    write_po(out, catalog, no_location=True, sort_output=True, omit_header=False, width=100)
+    lines = out.getvalue().decode().split("\n")
+    kept = [x for x in lines if not x.startswith(DROPPED)]
+    return "\n".join(kept).encode()
+
+
+def mo_bytes(catalog: Catalog) -> bytes:
+    """The compiled form."""
+    out = io.BytesIO()
+    write_mo(out, catalog)
+    return out.getvalue()
+
+
+def main() -> None:
+    """Bring every language up to date."""
+    for folder in sorted(p for p in LOCALES.iterdir() if p.is_dir()):
+        catalog = merged(folder.name)
+        target = folder / "LC_MESSAGES"
+        target.mkdir(exist_ok=True)
+        (target / "kerfside.po").write_bytes(po_bytes(catalog))
+        (target / "kerfside.mo").write_bytes(mo_bytes(read_po(io.BytesIO(po_bytes(catalog)))))
+        open_ones = sum(1 for m in catalog if m.id and not any(_strings(m.string)))
+        print(f"{folder.name}: {len(catalog)} sentences, {open_ones} not translated")
+
+
+def _strings(value: str | tuple[str, ...] | list[str] | None) -> list[str]:
+    return [value] if isinstance(value, str) else list(value or ())
+
+
+if __name__ == "__main__":
+    main()
