@@ -7,6 +7,7 @@ import json
 from collections import Counter
 from pathlib import Path
 
+from companion.cli import mend
 from companion.cli.common import (
     add_project_arguments,
     planned,
@@ -30,16 +31,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--svg", metavar="FILE", type=Path,
         help="write a picture of what was read: pieces, openings, waste, numbers, true size",
     )  # fmt: skip
+    parser.add_argument(
+        "--thickness-svg", metavar="FILE", type=Path,
+        help="write a picture of the thickness everywhere and the ten weakest necks",
+    )  # fmt: skip
+    mend.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """List the findings.
 
     Returns:
-        1 when a finding says stop, else 0.
+        1 when a finding says stop, or a mend was not reached, else 0.
     """
     settings, words = user_settings()
     spec = spec_from(args)
+    if mend.wanted(args):
+        return mend.run(args, spec, settings, words)
     if args.svg is not None:
         # before planning: the picture helps most when no plan can be made
         _write_picture(spec, args.svg)
