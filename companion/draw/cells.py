@@ -210,7 +210,7 @@ def _pattern(areas: Ints, mode: Mode) -> Ints:
         hatch = (x + y) % 2 == 0
         dotted = np.zeros_like(hatch)
     dots = ((areas == Area.KEEP) & hatch) | ((areas == Area.WASTE) & dotted)
-    return dots.astype(np.int32)
+    return np.where(dots, 1, 0).astype(np.int32)
 
 
 def _broad(inks: Ints, mode: Mode) -> Ints:

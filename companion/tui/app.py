@@ -315,6 +315,13 @@ class SawApp(App[int], inherit_bindings=False):
         if event.key == "ctrl+c":
             self.leave()
             return
+        if self.query("#note-line"):
+            # every key is a letter of the note, save those that are no letters
+            if event.key == "escape":
+                self.close_note()
+            elif event.key in BY_ID["stop"].keys:
+                self.stop_now()
+            return
         if self.overlay == "mishap" and self._chosen(event):
             return
         action = self.keys.get(event.key)
@@ -514,4 +521,4 @@ def run(
     return EXIT_INTERRUPTED if code is None else code
 
 
-__all__ = ["BY_ID", "SawApp", "Walk", "run"]
+__all__ = ["SawApp", "Walk", "run"]

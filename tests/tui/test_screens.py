@@ -1,0 +1,187 @@
+"""Every screen at three sizes in three themes, as text and as styles.
+
+The golden files hold what stands on the screen; colours are held as one digest a
+picture, so that a change of either shows. After looking at the new pictures, write
+them anew with ``KERFSIDE_GOLDEN=write pytest tests/tui/test_screens.py``.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from companion.session import model as m
+from companion.tui.palette import ThemeName
+from companion.tui.skin import Skin
+from companion.tui.widgets import Painted
+from tests.tui.rig import Rig
+
+GOLDEN = Path(__file__).parent / "golden"
+SIZES = [(80, 24), (120, 40), (200, 60)]
+
+
+def _checklist(app: Rig) -> None:
+    app.close_overlay()
+    app.done(3)
+
+
+def _stage(stage: str) -> Callable[[Rig], None]:
+    def go(app: Rig) -> None:
+        app.to_first_step()
+        while app.own_plan.steps[app.memory.state.step].stage != stage:
+            app.done()
+        app.test_clock.now += 12.0
+
+    return go
+
+
+def _guard(app: Rig) -> None:
+    _stage("cut")(app)
+    app.done()
+
+
+def _cutting(app: Rig) -> None:
+    app.to_cut(1)
+    app.test_clock.now += 75.0
+
+
+def _outside(app: Rig) -> None:
+    app.to_cut(4)
+    app.test_clock.now += 1000.0
+
+
+def _pause(app: Rig) -> None:
+    _cutting(app)
+    app.send(m.Pause())
+
+
+def _stop(app: Rig) -> None:
+    _cutting(app)
+    app.send(m.Stop())
+
+
+def _mishap(app: Rig) -> None:
+    _cutting(app)
+    app.send(m.Mishap("blade-broke"))
+    app.done(2)
+
+
+def _menu(app: Rig) -> None:
+    _cutting(app)
+    app.act("mishap")
+
+
+def _unheard(app: Rig) -> None:
+    _cutting(app)
+    app.on_app_blur()
+
+
+def _whole(app: Rig) -> None:
+    _cutting(app)
+    app.act("zoom")
+
+
+def _summary(app: Rig) -> None:
+    app.to_first_step()
+    while app.memory.state.mode != "summary":
+        app.done()
+
+
+def _help(app: Rig) -> None:
+    app.to_first_step()
+    app.act("help")
+
+
+SCREENS: dict[str, Callable[[Rig], None]] = {
+    "opening": lambda app: None, "checklist": _checklist, "prepare": _stage("prepare"),
+    "drill": _stage("drill"), "thread": _stage("thread"), "guard": _guard, "cutting": _cutting,
+    "outside": _outside, "whole": _whole, "lip": _stage("lip"), "clear": _stage("clear"),
+    "free": _stage("free"), "finish": _stage("finish"), "pause": _pause, "stop": _stop,
+    "mishap": _mishap, "menu": _menu, "unheard": _unheard, "summary": _summary, "help": _help,
+}  # fmt: skip
+
+
+async def _shots(
+    name: str, size: tuple[int, int], themes: tuple[ThemeName, ...]
+) -> dict[str, tuple[str, str]]:
+    """The text of a screen, and a digest of its styles, by theme."""
+    found: dict[str, tuple[str, str]] = {}
+    app = Rig(theme=themes[0])
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        SCREENS[name](app)
+        app.show()
+        for theme in themes:
+            for part in app.query(Painted):
+                part.skin = Skin(theme)
+                part.repaint()
+            await pilot.pause()
+            styles = [
+                (str(s.style), len(s.text))
+                for strip in app.screen._compositor.render_strips() for s in strip
+            ]  # fmt: skip
+            digest = hashlib.sha256(repr(styles).encode()).hexdigest()[:12]
+            found[theme] = (app.text(), digest)
+    return found
+
+
+def _text(name: str, size: tuple[int, int], theme: ThemeName = "dark") -> str:
+    return asyncio.run(_shots(name, size, (theme,)))[theme][0]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+@pytest.mark.parametrize("name", SCREENS)
+def test_screen(name: str, size: tuple[int, int]) -> None:
+    shots = asyncio.run(_shots(name, size, ("dark", "light", "contrast")))
+    texts = {text for text, _ in shots.values()}
+    assert len(texts) == 1, "the words depend on the theme"
+    colours = {theme: digest for theme, (_, digest) in shots.items()}
+    assert len(set(colours.values())) == 3
+    told = texts.pop() + "\n" + "\n".join(f"{t} {d}" for t, d in colours.items()) + "\n"
+    path = GOLDEN / f"{name}_{size[0]}x{size[1]}.txt"
+    if os.environ.get("KERFSIDE_GOLDEN") == "write":
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(told, encoding="utf-8")
+    assert told == path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (140, 50), (220, 70), (300, 90)])
+def test_the_thing_to_do_is_in_letters_for_the_stool(size: tuple[int, int]) -> None:
+    for name in ("thread", "guard", "cutting", "checklist"):
+        text = _text(name, size)
+        lines = text.split("\n")
+        assert len(lines) == size[1]
+        assert sum("▀" in line or "█" in line for line in lines[1:9]) >= 3, name
+
+
+def test_the_state_stands_there_in_words_on_every_screen() -> None:
+    words = {
+        "opening": "READY", "checklist": "CHECKLIST", "guard": "POWER-ON CHECK",
+        "cutting": "CUTTING", "pause": "PAUSED", "stop": "STOP", "mishap": "MISHAP",
+        "summary": "DONE", "drill": "DRILL", "thread": "THREAD", "help": "HELP",
+    }  # fmt: skip
+    for name, word in words.items():
+        text = _text(name, (80, 24), "terminal")
+        assert word in text.split("\n")[0], name
+
+
+def test_the_terminal_theme_names_no_colour() -> None:
+    async def styles() -> set[str]:
+        app = Rig(theme="terminal")
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            _cutting(app)
+            await pilot.pause()
+            strips = app.screen._compositor.render_strips()
+            return {
+                str(c.name)
+                for strip in strips for s in strip if s.style
+                for c in (s.style.color, s.style.bgcolor) if c
+            }  # fmt: skip
+
+    assert asyncio.run(styles()) <= {"default"}
