@@ -135,25 +135,30 @@ def _bending(rigidity: Floats, shear: Floats, length: Floats) -> Floats:
 class Held:
     """A frame with some nodes held fast, ready to be loaded."""
 
-    def __init__(self, beams: Beams, held: Ints) -> None:
+    def __init__(self, beams: Beams, held: Ints, pinned: Ints | None = None) -> None:
         """Assemble and factor both stiffness matrices.
 
         Args:
             beams: the frame; every part of it must be tied to a held node.
             held: nodes that neither move nor turn.
+            pinned: nodes that turn but do not move.
         """
         self.beams = beams
         step = beams.xy[beams.ends[:, 1]] - beams.xy[beams.ends[:, 0]]
         self._length = np.hypot(step[:, 0], step[:, 1])
         self._cos, self._sin = step[:, 0] / self._length, step[:, 1] / self._length
-        nodes = len(beams.xy)
-        free = np.ones(nodes, dtype=bool)
+        free = np.ones((len(beams.xy), 3), dtype=bool)
         free[held] = False
-        self._free = np.flatnonzero(np.repeat(free, 3))
+        # in the plane the third of a node's moves is its turn, out of it the last two are
+        plane, grid = free, free.copy()
+        if pinned is not None:
+            plane[pinned, :2] = False
+            grid[pinned, 0] = False
+        self._free = {False: np.flatnonzero(plane), True: np.flatnonzero(grid)}
         self._plane = self._in_plane()
         self._grid = self._out_of_plane()
-        self._plane_solver = splu(self._assembled(self._plane))
-        self._grid_solver = splu(self._assembled(self._grid))
+        self._plane_solver = splu(self._assembled(False))
+        self._grid_solver = splu(self._assembled(True))
 
     def _in_plane(self) -> Floats:
         """Rows of end forces (pull, side, moment at both ends) by global moves, (m, 6, 6)."""
@@ -203,8 +208,8 @@ class Held:
         result: Floats = local @ turn
         return result
 
-    def _assembled(self, rows: Floats) -> csc_matrix[np.float64]:
-        turn = self._plane_turn if rows is self._plane else self._grid_turn
+    def _assembled(self, grid: bool) -> csc_matrix[np.float64]:
+        rows, turn = (self._grid, self._grid_turn) if grid else (self._plane, self._plane_turn)
         full = np.swapaxes(turn, 1, 2) @ rows
         ends = self.beams.ends
         place = (ends[:, :, None] * 3 + np.arange(3)).reshape(-1, 6)
@@ -212,13 +217,15 @@ class Held:
         row = np.repeat(place, 6, axis=1).ravel()
         column = np.tile(place, (1, 6)).ravel()
         matrix = coo_matrix((full.ravel(), (row, column)), shape=(total, total)).tocsc()
-        return matrix[self._free][:, self._free]
+        free = self._free[grid]
+        return matrix[free][:, free]
 
     def _solve(self, grid: bool, load: Floats) -> Floats:
         """Moves for load columns over all degrees of freedom, shape (3 n, k)."""
         solver = self._grid_solver if grid else self._plane_solver
         moves = np.zeros_like(load)
-        moves[self._free] = solver.solve(np.ascontiguousarray(load[self._free]))
+        free = self._free[grid]
+        moves[free] = solver.solve(np.ascontiguousarray(load[free]))
         return moves
 
     def moves(self, load: Floats, out_of_plane: bool = False) -> Floats:
