@@ -79,7 +79,8 @@ class Placed:
     """Of the :class:`OrderItem`."""
     weakness: float
     """Give of the board at its weakest point along this cut when the cut ends; 1 is the
-    give of the whole uncut board at its own weakest point."""
+    give of the whole uncut board at its own weakest point. Large where a tongue of waste
+    is left standing between the arms of a piece."""
     reason: str
     """Why it stands here, one sentence for the sawyer."""
 
@@ -235,14 +236,15 @@ def best_order(
     model = BoardModel(items, board_width_mm, board_height_mm)
     most = 1 if len(items) <= SINGLE else -(-len(items) // STATES)
     outside = frozenset(i.index for i in items if i.side == "outside")
-    filled = fill_from_last(small_first(items), model.cost, _late(items), outside, most, tell)
+    sizes = small_first(items)
+    filled = fill_from_last(sizes, model.cost, _late(items), outside, most, tell)
     found = dict(zip(filled.order, zip(filled.cost, filled.if_last, strict=True), strict=True))
     order = veins_first(items, filled.order)
     return tuple(
         Placed(
             i,
             found[i][0],
-            _reason(items, order, place, found[i], (board_width_mm, board_height_mm), words),
+            _reason(items, order, place, found[i], sizes, (board_width_mm, board_height_mm), words),
         )
         for place, i in enumerate(order)
     )
@@ -254,16 +256,18 @@ def _extents(items: Sequence[OrderItem]) -> dict[int, float]:
 
 
 def small_first(items: Sequence[OrderItem]) -> list[frozenset[int]]:
-    """What comes earlier, with pieces clearly smaller than another added before it.
+    """What comes earlier, with pieces clearly smaller than a neighbour added before it.
 
-    The trade's advice (common practice, no published source): the frame and the large
-    pieces carry the small ones. Hulls are compared, so that it never goes against nesting.
+    Neighbours lie in the same opening, or both directly in the board. The trade's advice
+    (common practice, no published source): the large pieces carry the small ones.
     """
     extents = _extents(items)
-    return [
-        item.before | {j for j, a in extents.items() if a * CLEARLY <= extents.get(item.index, 0.0)}
-        for item in items
-    ]
+    around = {j: item.index for item in items for j in item.before if items[j].side == "outside"}
+    out = [item.before for item in items]
+    for i, area in extents.items():
+        smaller = (j for j, a in extents.items() if a * CLEARLY <= area)
+        out[i] |= {j for j in smaller if around.get(j) == around.get(i)}
+    return out
 
 
 def _late(items: Sequence[OrderItem]) -> Callable[[int, int | None], tuple[float, ...]]:
@@ -320,6 +324,7 @@ def _reason(
     order: Sequence[int],
     place: int,
     cost: tuple[float, float],
+    sizes: Sequence[frozenset[int]],
     board_mm: tuple[float, float],
     words: Words,
 ) -> str:
@@ -333,9 +338,11 @@ def _reason(
     if item.side == "outside":
         if not following:
             return words.say("Last: the board holds the piece until all else is done.")
-        if any(f.side == "outside" and f.area_mm2 > item.area_mm2 * CLEARLY for f in following):
+        if any(item.index in f.before for f in following):
+            return words.say("The piece comes out before the waste around it does.")
+        if any(item.index in sizes[f.index] for f in following):
             return words.say("The small piece before the large one: the frame stays stiff.")
-        return words.say("All inside this piece is done; the board gives little here even now.")
+        return words.say("All inside this piece is done, so it may come out.")
     if times >= TOLD:
         middle = all(0.3 < p / size < 0.7 for p, size in zip(item.at, board_mm, strict=True))
         if middle and place < len(order) / 3:
@@ -349,9 +356,18 @@ def _reason(
             "The board gives {times} times less here now than later.",
             "The board gives {percent} percent less here now than later.",
         )  # fmt: skip
-    if following and any(f.side == "inside" for f in following):
-        return words.say("Early or late is much the same here; it is a short move away.")
-    return words.say("Late: the board is well held here and gives little even now.")
+    if not any(f.side == "inside" for f in following):
+        return words.say("Last of the openings: the board holds here even with all others gone.")
+    if place and _is_nearest(items[order[place - 1]], item, following):
+        return words.say("Early or late is much the same here; it is the nearest one left.")
+    return words.say("Early or late is much the same here.")
+
+
+def _is_nearest(last: OrderItem, item: OrderItem, others: Sequence[OrderItem]) -> bool:
+    """Whether no other cut has its hole nearer to the last one's."""
+    holes = np.array([item.at, *(o.at for o in others)])
+    far = np.hypot(*(holes - last.at).T)
+    return bool(far[0] <= far.min() + 0.01)
 
 
 def _times(words: Words, times: float, more: str, less: str) -> str:
