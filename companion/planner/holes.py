@@ -79,6 +79,7 @@ class HolePlaces:
         self._work = work
         self._size = np.array([width_mm, height_mm])
         self._rules = rules
+        self._rings = shapely.STRtree([c.ring for c in work.contours])
         self._taken: dict[int, list[tuple[int, float, float, float]]] = defaultdict(list)
 
     @staticmethod
@@ -123,6 +124,20 @@ class HolePlaces:
         if float(lead @ toward_waste) <= 0.0:
             return False
         return not self._work.crosses(np.stack([start + 0.02 * lead, centre]))
+
+    def in_waste(self, contour: Contour, centre: Floats) -> bool:
+        """Whether a place lies in the contour's own waste, not beyond a near wall of it.
+
+        A lead is checked from a little before its start, and where waste narrows to
+        nothing the opposite wall may be nearer than that.
+        """
+        around = self._rings.query(shapely.Point(centre), predicate="within")
+        wanted = set() if contour.side == "outside" else {contour.index}
+        up = contour.parent
+        while up is not None:
+            wanted.add(up)
+            up = self._work.contours[up].parent
+        return set(around.tolist()) == wanted
 
     def take(self, contour: Contour, centre: Point, radius_mm: float) -> None:
         """Remember a hole, so that others keep clear of it."""

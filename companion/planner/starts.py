@@ -262,6 +262,8 @@ class _Enterer:
             j, w = int(index[which[k]]), int(way[which[k]])
             if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
                 continue
+            if not self._places.in_waste(contour, at[k]):
+                continue
             if self._places.reaches(spots.xy[j], spots.waste[j], at[k]):
                 return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
         return None

@@ -52,7 +52,9 @@ def check(plan: Plan) -> None:
     for cut in plan.cuts:
         mine = [s.stage for s in plan.steps if s.cut == cut.number]
         squeezed = [a for a, b in zip(mine, [*mine[1:], None], strict=True) if a != b]
-        if cut.meet_along_mm is None:
+        if cut.is_vein:
+            assert squeezed == ["thread", "cut"]
+        elif cut.meet_along_mm is None:
             assert squeezed == STAGES_OF_A_CUT[cut.side]
         else:
             assert squeezed[:4] == ["thread", "cut", "thread", "cut"]
