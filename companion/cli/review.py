@@ -13,6 +13,7 @@ from companion.journal.model import Event
 from companion.journal.store import Journal
 from companion.planner.project import load_project
 from companion.review.build import review
+from companion.review.digest import summary
 from companion.review.export import event_lines, review_json, steps_csv
 from companion.review.text import review_lines
 from companion.words import Words
@@ -48,17 +49,22 @@ def run(args: argparse.Namespace) -> int:
     with Journal(journal_file()) as journal:
         if _upkeep(args, journal, words):
             return EXIT_FINE
+        if args.project is None and not (args.events or args.csv or args.json):
+            # over everything and without single steps: what was worked out before serves
+            print("\n".join(review_lines(summary(journal), words)))
+            return EXIT_FINE
         events = _events(args.project, journal)
         if args.events:
             _write(args.events, "".join(f"{line}\n" for line in event_lines(events)))
-        if not (args.events and not (args.csv or args.json)):
-            found = review(events, journal.sources(), journal.plan_text)
-            if args.csv:
-                _write(args.csv, steps_csv(found.runs))
-            if args.json:
-                print(review_json(found))
-            elif not args.csv:
-                print("\n".join(review_lines(found, words)))
+        if args.events and not (args.csv or args.json):
+            return EXIT_FINE
+        found = review(events, journal.sources(), journal.plan_text)
+        if args.csv:
+            _write(args.csv, steps_csv(found.runs))
+        if args.json:
+            print(review_json(found))
+        elif not args.csv:
+            print("\n".join(review_lines(found, words)))
     return EXIT_FINE
 
 

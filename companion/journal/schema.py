@@ -64,7 +64,21 @@ _FIRST: Migration = (
     ),
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST,)
+_DIGESTS: Migration = (
+    """
+    CREATE TABLE digest (
+        kind TEXT NOT NULL,           -- of what: 'run', 'session'
+        id TEXT NOT NULL,
+        upto INTEGER NOT NULL,        -- number of the last event that went into it
+        body TEXT NOT NULL,           -- JSON, see companion.review.digest
+        PRIMARY KEY (kind, id)
+    ) WITHOUT ROWID
+    """,
+)
+"""Results worked out from events, so that a review of years need not read each event again.
+Derived: a row that does not fit is made anew, and all may be deleted at any time."""
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _DIGESTS)
 
 
 def version(base: sqlite3.Connection) -> int:

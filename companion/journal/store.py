@@ -19,12 +19,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Literal, Self
 
 from companion.errors import JournalError
 from companion.journal.model import Entry, Event, Source
 from companion.journal.schema import APPLICATION_ID, MIGRATIONS, Migration, migrate, version
 
+DigestKind = Literal["run", "session"]
 BUSY_MS = 3000
 """How long a write waits for another program that writes."""
 
@@ -246,6 +247,7 @@ class Journal:
         self,
         *,
         runs: Iterable[str] | None = None,
+        sessions: Iterable[str] | None = None,
         kind: str | None = None,
         after: int = 0,
     ) -> Iterator[Event]:
@@ -253,6 +255,7 @@ class Journal:
 
         Args:
             runs: only those of these runs; None: all.
+            sessions: only those of these sessions; None: all.
             kind: only those of this kind.
             after: only those with a higher number.
         """
@@ -264,9 +267,10 @@ class Journal:
         if kind in ("session-start", "run-start"):
             # said once more, so that the partial index of starts can be used
             where.append("e.kind IN ('session-start', 'run-start')")
-        if runs is not None:
-            where.append("e.run IN (SELECT value FROM json_each(?))")
-            wanted.append(json.dumps(list(runs)))
+        for column, chosen in (("run", runs), ("session", sessions)):
+            if chosen is not None:
+                where.append(f"e.{column} IN (SELECT value FROM json_each(?))")
+                wanted.append(json.dumps(list(chosen)))
         query = (
             f"SELECT {', '.join('e.' + c.strip() for c in _COLUMNS.split(','))}, "
             "e.number, s.key, e.seq FROM event e JOIN source s ON s.id = e.source "
@@ -288,6 +292,28 @@ class Journal:
         """Number of events."""
         with self._told():
             return int(self._base.execute("SELECT count(*) FROM event").fetchone()[0])
+
+    # ------------------------------------------------------------- digests
+
+    def tips(self, kind: DigestKind) -> dict[str, int]:
+        """Number of the last event of each run or session."""
+        query = f"SELECT {kind}, max(number) FROM event WHERE {kind} IS NOT NULL GROUP BY {kind}"
+        with self._told():
+            return {str(name): int(tip) for name, tip in self._base.execute(query)}
+
+    def digests(self, kind: DigestKind) -> dict[str, tuple[int, str]]:
+        """What is kept of each: the number of its last event, and the body."""
+        with self._told():
+            rows = self._base.execute("SELECT id, upto, body FROM digest WHERE kind = ?", (kind,))
+            return {name: (upto, body) for name, upto, body in rows}
+
+    def keep_digests(self, kind: DigestKind, rows: Iterable[tuple[str, int, str]]) -> None:
+        """Keep or replace digests: name, number of the last event, body."""
+        with self._told(), self._transaction():
+            self._base.executemany(
+                "INSERT OR REPLACE INTO digest (kind, id, upto, body) VALUES (?, ?, ?, ?)",
+                ((kind, *row) for row in rows),
+            )
 
     # ------------------------------------------------------------- keeping
 

@@ -27,8 +27,11 @@ def review(
     sawyers = {s.key: s.sawyer for s in sources}
     keys = {str(e.data["plan"]) for e in events if e.kind == "run-start" and "plan" in e.data}
     plans = {key: facts_of(plan_text(key)) for key in sorted(keys)}
-    seen = runs_of(events, plans, sawyers)
-    sessions = sessions_of(events, sawyers)
+    return together(sessions_of(events, sawyers), runs_of(events, plans, sawyers))
+
+
+def together(sessions: tuple[SessionSeen, ...], seen: RunsSeen) -> Review:
+    """Add the totals."""
     return Review(sessions, seen.runs, seen.mishaps, seen.notes, _totals(sessions, seen))
 
 
@@ -36,14 +39,13 @@ def _totals(sessions: Sequence[SessionSeen], seen: RunsSeen) -> Totals:
     real = [s for s in sessions if not s.rehearsed]
     runs = [r for r in seen.runs if not r.rehearsed and not r.superseded]
     ids = {r.run for r in seen.runs if not r.rehearsed}
-    done = [s for r in runs for s in r.steps if s.done]
     return Totals(
         sessions=len(real),
         runs_done=sum(r.state == "done" for r in runs),
         minutes=sum(s.minutes for s in real),
         shares={share: sum(s.shares[share] for s in real) for share in SHARES},
-        planned_done_min=sum(s.planned.likely for s in done),
-        took_done_min=sum(s.took_min for s in done),
+        planned_done_min=sum(r.done_planned_min for r in runs),
+        took_done_min=sum(r.done_took_min for r in runs),
         cut_mm=sum(c.length_mm for r in runs for c in r.cuts if c.done),
         mishaps=dict(Counter(m.kind for m in seen.mishaps if m.run in ids).most_common()),
         rehearsals=len(sessions) - len(real),

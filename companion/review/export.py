@@ -24,8 +24,6 @@ def review_json(found: Review) -> str:
     """The review, schema 1: sessions, runs with their cuts and steps, mishaps, notes, totals."""
     whole = _rounded({"schema": SCHEMA, **asdict(found)})
     for run, seen in zip(whole["runs"], found.runs, strict=True):
-        run["took_min"] = round(seen.took_min, 4)
-        run["planned"] = _rounded(asdict(seen.planned))
         for cut, timed in zip(run["cuts"], seen.cuts, strict=True):
             cut["ratio"] = None if timed.ratio is None else round(timed.ratio, 4)
     return json.dumps(whole, ensure_ascii=False, indent=1)

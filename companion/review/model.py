@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from companion.findings import Point
-from companion.planner.plan import ZERO_MINUTES, Minutes
+from companion.planner.plan import Minutes
 
 Share = Literal["cutting", "threading", "other", "checks", "paused", "stopped"]
 """Where the time at the saw goes: blade in the wood; threading; all other steps; checklist
@@ -102,7 +102,15 @@ class RunSeen:
     state: RunState
     at: int
     """Number of the step in hand; one more than the steps when all are done."""
-    steps: tuple[StepTime, ...]
+    step_count: int
+    took_min: float
+    """Worked on all steps."""
+    planned: Minutes
+    """Of all steps."""
+    done_took_min: float
+    """Worked on the steps that are done."""
+    done_planned_min: float
+    """Planned for the same."""
     cuts: tuple[CutTime, ...]
     material: str
     thickness_mm: float
@@ -110,16 +118,8 @@ class RunSeen:
     blade: str
     superseded: bool = False
     """It was gone on with under another run, after planning anew: count that one only."""
-
-    @property
-    def took_min(self) -> float:
-        """Minutes worked."""
-        return sum(s.took_min for s in self.steps)
-
-    @property
-    def planned(self) -> Minutes:
-        """Planned minutes of all steps."""
-        return sum((s.planned for s in self.steps), ZERO_MINUTES)
+    steps: tuple[StepTime, ...] = ()
+    """Each step; left out of a summary over everything."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,8 +128,11 @@ def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str]) -> RunSeen:
         sawyer=sawyers.get(begun.source, ""), work=str(data.get("work", "")),
         batch=str(data.get("batch", "")), number=int(data.get("run", 1)),
         runs=int(data.get("runs", 1)), rehearsed=bool(data.get("rehearsed")),
-        begun_s=begun.wall_s, state=book.state, at=book.at, steps=steps,
-        cuts=_cuts(steps, plan, book.mishaps), material=str(data.get("material", "")),
+        begun_s=begun.wall_s, state=book.state, at=book.at, step_count=len(steps),
+        took_min=sum(s.took_min for s in steps), planned=_planned(steps),
+        done_took_min=sum(s.took_min for s in steps if s.done),
+        done_planned_min=sum(s.planned.likely for s in steps if s.done),
+        steps=steps, cuts=_cuts(steps, plan, book.mishaps), material=str(data.get("material", "")),
         thickness_mm=float(data.get("thickness_mm", 0.0)), stack=int(data.get("stack", 1)),
         blade=str(data.get("blade", "")), superseded=book.superseded,
     )  # fmt: skip

@@ -94,8 +94,8 @@ def _session(s: SessionSeen, words: Words) -> list[str]:
 def _run(r: RunSeen, words: Words) -> list[str]:
     states = {
         "done": words.say("done"),
-        "open": words.say("open at step {n} of {total}", n=r.at, total=len(r.steps)),
-        "dropped": words.say("dropped at step {n} of {total}", n=r.at, total=len(r.steps)),
+        "open": words.say("open at step {n} of {total}", n=r.at, total=r.step_count),
+        "dropped": words.say("dropped at step {n} of {total}", n=r.at, total=r.step_count),
     }
     made_up = " " + words.say("(rehearsal)") if r.rehearsed else ""
     of = words.say(" run {n} of {total}", n=r.number, total=r.runs) if r.runs > 1 else ""

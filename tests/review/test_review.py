@@ -16,6 +16,7 @@ from companion.cli.main import main
 from companion.journal.store import Journal
 from companion.planner.plan import Plan, Project
 from companion.review.build import learning, review
+from companion.review.digest import summary
 from companion.review.export import CSV_COLUMNS, event_lines, review_json, steps_csv
 from companion.review.facts import NOTHING, facts_of
 from companion.review.model import Review
@@ -318,3 +319,47 @@ def test_review_with_no_journal_says_so(
     monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path / "none"))
     assert main(["review"]) == 0
     assert capsys.readouterr().out == "Nothing is logged yet.\n"
+
+
+# ------------------------------------------------------------- digests
+
+
+def without_steps(found: Review) -> Review:
+    return replace(found, runs=tuple(replace(r, steps=()) for r in found.runs))
+
+
+def test_summary_says_what_the_whole_review_says_and_reads_only_what_grew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    clock = Hands()
+    with Journal(None) as journal:
+        one_session(journal, clock)
+        walk = sit(journal, plan(legs=2), clock)
+        go(walk, clock, 5.0, m.Mishap("burning"))
+        go(walk, clock, 5.0, m.Note("ü"))
+        walk.close()
+        assert summary(journal) == without_steps(seen(journal))
+
+        def never(**_kept: object) -> None:
+            raise AssertionError("events were read again")
+
+        with monkeypatch.context() as patch:
+            patch.setattr(journal, "events", never)
+            again = summary(journal)
+        assert again == without_steps(seen(journal))
+        # a session more on the same run: both digests are made anew
+        walk = sit(journal, plan(legs=2), clock)
+        for _ in range(CHECKS + 2):
+            go(walk, clock, 20.0)
+        walk.close()
+        assert summary(journal) == without_steps(seen(journal))
+
+
+def test_spoilt_digest_is_made_anew() -> None:
+    with Journal(None) as journal:
+        one_session(journal, Hands())
+        wanted = summary(journal)
+        for kind in ("run", "session"):
+            tips = journal.tips(kind)
+            journal.keep_digests(kind, [(n, t, "[0, spoilt") for n, t in tips.items()])
+        assert summary(journal) == wanted
