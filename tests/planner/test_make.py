@@ -272,3 +272,11 @@ def test_what_cannot_be_planned_is_told() -> None:
         planned(panel(1, 30.0, 9.0), replace(SPEC, material="cheese"))
     with pytest.raises(ShopError, match="unknown blade"):
         planned(panel(1, 30.0, 9.0), replace(SPEC, blade="99"))
+
+
+@pytest.mark.parametrize("width", [0.3, 0.6, 1.0])
+def test_the_hole_of_a_sliver_is_never_put_beyond_its_wall(width: float) -> None:
+    """Seen on clip art: where a wedge narrows to nothing the lead jumped its other wall."""
+    wedge = Polygon([(20, 20), (60, 20 + width / 2), (20, 20 + width)])
+    lens = Polygon([(20, 40), (40, 40 + width), (60, 40), (40, 40 - width)])
+    check(planned(pattern_of((box(0, 0, 80, 60), [wedge, lens], None))))
