@@ -13,8 +13,10 @@ from companion.cli.common import (
 )
 from companion.cli.listing import finding_lines, length_text, minutes_text, point_text, read_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
+from companion.planner.blades import stack_limit
 from companion.planner.plan import Cut, Plan
 from companion.shop import tables
+from companion.shop.model import Settings
 from companion.words import Words
 
 
@@ -36,19 +38,19 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(plan.to_json())
     else:
-        print("\n".join(plan_lines(plan, words, settings.inch, args.steps)))
+        print("\n".join(plan_lines(plan, words, settings, args.steps)))
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
 
 
-def plan_lines(plan: Plan, words: Words, inch: bool, steps: bool) -> list[str]:
+def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> list[str]:
     """The plan for people."""
-    lines = [*_head(plan, words, inch), ""]
+    lines = [*_head(plan, words, settings), ""]
     if plan.findings:
         lines += [*finding_lines(plan.findings, words), ""]
     lines.append(
         words.say("  cut  hole at (mm)      drill        line      way             turns  minutes")
     )
-    lines += [_cut_line(plan, cut, words, inch) for cut in plan.cuts]
+    lines += [_cut_line(plan, cut, words, settings.inch) for cut in plan.cuts]
     if plan.fasteners_mm:
         places = "  ".join(point_text(p) for p in plan.fasteners_mm)
         lines += ["", words.say("pins at (mm): {places}", places=places)]
@@ -68,15 +70,16 @@ def plan_lines(plan: Plan, words: Words, inch: bool, steps: bool) -> list[str]:
     return lines
 
 
-def _head(plan: Plan, words: Words, inch: bool) -> list[str]:
-    board, blade = plan.board, plan.blade
+def _head(plan: Plan, words: Words, settings: Settings) -> list[str]:
+    board, blade, inch = plan.board, plan.blade, settings.inch
     size = f"{length_text(board.width_mm, inch)} x {length_text(board.height_mm, inch)}"
     return [
         f"{plan.project.name}  [{plan.short_hash}]",
         words.say(
-            "board: {material}, {size}, {thick} thick, stack of {stack}",
+            "board: {material}, {size}, {thick} thick, stack of {stack} (up to {most} cut true)",
             material=tables.material(board.material).name, size=size,
-            thick=length_text(board.thickness_mm, inch), stack=board.stack,
+            thick=length_text(board.thickness_mm, settings.inch), stack=board.stack,
+            most=stack_limit(board.thickness_mm, settings),
         ),
         words.say(
             "blade: No. {number}, kerf {kerf} mm, {needed} needed",

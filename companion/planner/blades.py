@@ -140,3 +140,16 @@ def speed_for(side: Side, depth_mm: float, settings: Settings) -> Speed:
     of = settings.saw.dial_of
     mark = 0.5 if of <= 20 else 1.0 if of <= 200 else 10.0
     return Speed(max(mark, math.floor(share * of / mark + 0.5) * mark), of)
+
+
+def stack_limit(thickness_mm: float, settings: Settings) -> int:
+    """How many boards cut true at once on this saw, at least one.
+
+    >>> from companion.shop.settings import default_settings
+    >>> stack_limit(6.0, default_settings()), stack_limit(40.0, default_settings())
+    (3, 1)
+    """
+    most = min(
+        tables.number("blades", "stack.most_mm", 1, 200), settings.saw.max_thickness_mm
+    )  # a saw that takes less decides
+    return max(1, int(most / thickness_mm + 1e-9))

@@ -48,7 +48,7 @@ def run(capsys: pytest.CaptureFixture[str], *args: object) -> tuple[int, str, st
 def test_plan_lists_for_people(capsys: pytest.CaptureFixture[str], drawing: Path) -> None:
     code, out, err = run(capsys, "plan", drawing, "--steps")
     assert (code, err) == (0, "")
-    assert "board: MDF, 90.0 mm x 70.0 mm, 6.0 mm thick, stack of 1" in out
+    assert "board: MDF, 90.0 mm x 70.0 mm, 6.0 mm thick, stack of 1 (up to 3 cut true)" in out
     assert "1 piece, 1 opening" in out
     assert out.rstrip().endswith("The saw's manual, local codes and licensed practice come first.")
     assert "Thread the blade at hole 1, saw off, teeth down." in out
