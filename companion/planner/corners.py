@@ -18,9 +18,15 @@ from companion.planner.plan import Side
 
 GRID_PER_CHORD = 6
 """Places per chord at which the bend is looked at."""
+CLOSE_PER_CHORD = 24
+"""The same within a bend over the threshold."""
 DIP = 0.8
-"""Two bends of one sign are two corners when the bend sinks to this share between them."""
-SHARP_CHORDS = 1.4
+"""Two bends of one sign are two corners when it sinks to this share of the lesser between."""
+TOP = 0.98
+"""Bends this near to the largest are the flat top of a corner."""
+SNAP_CHORDS = 0.1
+"""A vertex this near to the middle of the top is the corner."""
+SHARP_CHORDS = 1.5
 """A bend over at most this many chords is one sharp corner, over more a tight curve."""
 HALVINGS = 12
 """Halvings of a sixth of a chord: the crossing is found to a ten-thousandth of it."""
@@ -65,11 +71,17 @@ def corners(line: Line, side: Side, chord_mm: float, least_deg: float) -> tuple[
     grid: Floats = np.unique(np.concatenate([even, line.along[:-1]])).astype(np.float64)
     bend: Floats = np.degrees(line.bend(grid, h)).astype(np.float64)
     found: list[tuple[float, float, float]] = []
+    looks: list[tuple[float, _Look]] = []
     for sign in (1.0, -1.0):
-        runs = _runs(sign * bend >= least_deg)
-        ends = _ends(line, h, grid, runs, sign, least_deg)
-        for run, (first, last) in zip(runs, ends, strict=True):
-            found += _in_run(line, h, grid, sign * bend, run, first, last, sign)
+        runs = _runs(sign * bend >= DIP * least_deg)
+        if runs and len(runs[0]) == len(grid):
+            found += _round(line, sign) if (sign * bend).max() >= least_deg else []
+            continue
+        ends = _ends(line, h, grid, runs, sign, DIP * least_deg)
+        looks += [(sign, look) for look in _looked_at(line, h, ends, sign)]
+    for (sign, look), alone in zip(looks, _alone(looks, line.length, 2 * h), strict=True):
+        if look.bend.max() >= least_deg:
+            found += _in_run(line, h, look, sign, least_deg, alone)
     turn_to_waste = 1.0 if side == "inside" else -1.0
     out = []
     for arc, angle, span in sorted((float(np.mod(a, line.length)), b, s) for a, b, s in found):
@@ -120,29 +132,91 @@ def _ends(
     return [(float(a), float(b)) for a, b in zip(first, last, strict=True)]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """A run of bends of one sign, looked at closely."""
+
+    first: float
+    """Arc length at which the bend rises over the threshold."""
+    last: float
+    """Arc length at which it sinks under it, after the first."""
+    arcs: Floats
+    """Places between (m,)."""
+    bend: Floats
+    """Bends there, degrees, all positive (m,)."""
+
+
+def _looked_at(line: Line, h: float, ends: list[tuple[float, float]], sign: float) -> list[_Look]:
+    """Each run with the places at which its bend is looked at closely, and the bends.
+
+    The bend is smooth between places where the point itself or the end of a chord lies
+    on a vertex; with those places among them nothing depends on the rest.
+    """
+    if not ends:
+        return []
+    vertex = line.along[:-1]
+    kinks = np.sort(np.mod(np.concatenate([vertex, vertex - h, vertex + h]), line.length))
+    kinks = np.concatenate([kinks, kinks + line.length])
+    arcs = []
+    for first, last in ends:
+        even = np.linspace(first, last, max(9, int(np.ceil(CLOSE_PER_CHORD * (last - first) / h))))
+        lo, hi = np.searchsorted(kinks, [first, last])
+        arcs.append(np.unique(np.concatenate([even, kinks[lo:hi]])))
+    value = sign * np.degrees(line.bend(np.concatenate(arcs), h))
+    parts = np.split(value, np.cumsum([len(a) for a in arcs])[:-1])
+    return [_Look(a, b, c, v) for (a, b), c, v in zip(ends, arcs, parts, strict=True)]
+
+
+def _alone(looks: list[tuple[float, _Look]], length: float, gap_mm: float) -> list[bool]:
+    """Whether each run is further than a gap from every other, of either sign."""
+    order = sorted(range(len(looks)), key=lambda k: looks[k][1].first)
+    out = [True] * len(looks)
+    for k, following in zip(order, order[1:] + order[:1], strict=True):
+        apart = (looks[following][1].first - looks[k][1].last) % length
+        if len(order) > 1 and apart < gap_mm:
+            out[k] = out[following] = False
+    return out
+
+
 def _in_run(
-    line: Line, h: float, grid: Floats, bend: Floats, run: list[int], first: float, last: float,
-    sign: float,
-) -> list[tuple[float, float, float]]:  # fmt: skip
-    """Corners within one run of bends of one sign: (arc, signed angle, span)."""
-    if len(run) == len(grid):
-        return _round(line, sign)
-    arcs, value = grid[run], bend[run]
-    arcs = np.where(arcs < arcs[0], arcs + line.length, arcs)
-    parts = _split(arcs, value, h)
+    line: Line, h: float, look: _Look, sign: float, least: float, alone: bool
+) -> list[tuple[float, float, float]]:
+    """Corners within one run: (arc, signed angle, span).
+
+    A run by itself turns as much as the line does from before to after it; where
+    others are near, each corner turns by its own largest bend.
+    """
+    arcs, value = look.arcs, look.bend
+    parts = _split(value, 0, len(value))
     if len(parts) > 1:
-        tops = [lo + int(np.argmax(value[lo:hi])) for lo, hi in parts]
-        return [(float(arcs[k]), sign * float(value[k]), h) for k in tops]
-    top, span = int(np.argmax(value)), last - first
-    arc = float(arcs[top])
+        tops = [(lo, hi, float(value[lo:hi].max())) for lo, hi in parts]
+        return [
+            (_peak(line, h, arcs[lo:hi], value[lo:hi]), sign * top, h)
+            for lo, hi, top in tops
+            if top >= least
+        ]
+    span = look.last - look.first
     if span > SHARP_CHORDS * h:
         arc = float(np.average(arcs, weights=value * _widths(arcs)))
-    total = max(_turned(line, h, first, last, sign), float(value[top]))
+    else:
+        arc = _peak(line, h, arcs, value)
+    total = float(value.max())
+    if alone:
+        total = max(_turned(line, h, look.first, look.last, sign), total)
     count = int(np.ceil(total / MOST_TURN_DEG))
     if count == 1:
         return [(arc, sign * total, span)]
-    places = [first + span * (k + 0.5) / count for k in range(count)]
+    places = [look.first + span * (k + 0.5) / count for k in range(count)]
     return [(place, sign * total / count, span / count) for place in places]
+
+
+def _peak(line: Line, h: float, arcs: Floats, value: Floats) -> float:
+    """The place of a sharp corner: the vertex there, or the middle of a flat top."""
+    high = value >= TOP * value.max()
+    middle = float(np.average(arcs[high], weights=_widths(arcs[high])))
+    nearest = line.along[int(np.argmin(np.abs(line.along - np.mod(middle, line.length))))]
+    off = float(nearest - np.mod(middle, line.length))
+    return middle + off if abs(off) < SNAP_CHORDS * h else middle
 
 
 def _widths(arcs: Floats) -> Floats:
@@ -152,24 +226,18 @@ def _widths(arcs: Floats) -> Floats:
     return np.asarray(np.gradient(arcs), dtype=np.float64) + 1e-9
 
 
-def _split(arcs: Floats, value: Floats, h: float) -> list[tuple[int, int]]:
-    """Cut a run where the bend sinks between two maxima at least a chord apart."""
-    peaks = [int(np.argmax(value))]
-    edge = np.concatenate([[-np.inf], value, [-np.inf]])
-    tops = np.flatnonzero((value >= edge[:-2]) & (value >= edge[2:]))
-    for k in tops[np.argsort(-value[tops], kind="stable")]:
-        near = min(abs(arcs[k] - arcs[p]) for p in peaks)
-        if near < 0.75 * h:
-            continue
-        dips = [value[min(k, p) : max(k, p) + 1].min() for p in peaks]
-        if all(dip < DIP * value[k] for dip in dips):
-            peaks.append(int(k))
-    peaks.sort()
-    cuts = [0]
-    for a, b in zip(peaks, peaks[1:], strict=False):
-        cuts.append(a + int(np.argmin(value[a : b + 1])))
-    cuts.append(len(value))
-    return list(zip(cuts, cuts[1:], strict=False))
+def _split(value: Floats, lo: int, hi: int) -> list[tuple[int, int]]:
+    """Cut a run at its deepest valley between two maxima, and each part again."""
+    part = value[lo:hi]
+    if len(part) < 3:
+        return [(lo, hi)]
+    left = np.maximum.accumulate(part)
+    right = np.maximum.accumulate(part[::-1])[::-1]
+    depth = part / np.minimum(left, right)
+    k = int(np.argmin(depth))
+    if depth[k] >= DIP:
+        return [(lo, hi)]
+    return _split(value, lo, lo + k) + _split(value, lo + k, hi)
 
 
 def _turned(line: Line, h: float, first: float, last: float, sign: float) -> float:

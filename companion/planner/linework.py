@@ -137,23 +137,17 @@ class Linework:
         self.tree = cKDTree(self.points)
 
     @cached_property
-    def _exact(self) -> tuple[shapely.STRtree, NDArray[np.intp]]:
-        """Short pieces of all lines, and the contour each belongs to."""
-        pieces: list[Floats] = []
-        owner: list[int] = []
-        for i, line in enumerate(self.lines):
-            for k in range(0, len(line.xy) - 1, PIECE_POINTS):
-                pieces.append(line.xy[k : k + PIECE_POINTS + 1])
-                owner.append(i)
+    def _exact(self) -> shapely.STRtree:
+        """Short pieces of all lines."""
+        pieces = [
+            line.xy[k : k + PIECE_POINTS + 1]
+            for line in self.lines
+            for k in range(0, len(line.xy) - 1, PIECE_POINTS)
+        ]
         sizes = np.array([len(p) for p in pieces])
-        made = np.atleast_1d(
-            np.asarray(
-                shapely.linestrings(
-                    np.concatenate(pieces), indices=np.repeat(np.arange(len(pieces)), sizes)
-                )
-            )
-        )
-        return shapely.STRtree(made), np.array(owner, dtype=np.intp)
+        of = np.repeat(np.arange(len(pieces)), sizes)
+        made = shapely.linestrings(np.concatenate(pieces), indices=of)
+        return shapely.STRtree(np.atleast_1d(np.asarray(made)))
 
     def distance(self, points: Floats) -> Floats:
         """Nearly exact distance to the nearest line, never too small: (k, 2) to (k,)."""
@@ -162,7 +156,7 @@ class Linework:
 
     def exact_distance(self, points: Floats) -> Floats:
         """Exact distance to the nearest line: (k, 2) to (k,)."""
-        tree, _ = self._exact
+        tree = self._exact
         pairs, apart = tree.query_nearest(
             shapely.points(points), return_distance=True, all_matches=False
         )
@@ -172,13 +166,15 @@ class Linework:
 
     def crosses(self, path: Floats) -> bool:
         """Whether an open path (k, 2) meets any line."""
-        tree, _ = self._exact
+        tree = self._exact
         return bool(len(tree.query(shapely.linestrings(path), predicate="intersects")))
 
-    def corners_of_lines(self, path: Floats) -> NDArray[np.intp]:
-        """Indices of the contours that an open path meets, ascending."""
-        tree, owner = self._exact
-        return np.unique(owner[tree.query(shapely.linestrings(path), predicate="intersects")])
+    def nears(self, path: Floats, apart_mm: float) -> bool:
+        """Whether an open path (k, 2) comes nearer to any line than ``apart_mm``."""
+        tree = self._exact
+        return bool(
+            len(tree.query(shapely.linestrings(path), predicate="dwithin", distance=apart_mm))
+        )
 
     @cached_property
     def samples(self) -> tuple[Samples, ...]:

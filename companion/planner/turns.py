@@ -155,14 +155,14 @@ def _loop_clear(
         if corner.waste_deg <= 180.0 or abs(corner.bend_deg) >= 175.0:
             continue
         path = loop_path(at[k], before[k], after[k], radius)
-        far = np.hypot(*(path - at[k]).T) > 2 * blade.kerf_mm
-        if not (work.distance(path[far]) >= half_kerf + TOUCH_MM).all():
+        far = path[np.hypot(*(path - at[k]).T) > 2 * blade.kerf_mm]
+        if work.nears(far, half_kerf + TOUCH_MM):
             continue
         size = np.array([ground.width_mm, ground.height_mm])
         if (np.minimum(path, size - path) < rules.hole.frame_mm).any():
             continue
         disc = shapely.Polygon(path)
-        if work.crosses(path[far]) or _holds_line(work, path, disc):
+        if _holds_line(work, path, disc):
             continue
         if ground.gone is not None and disc.buffer(half_kerf).intersects(ground.gone):
             continue
