@@ -15,16 +15,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from companion.errors import PatternError
 from companion.findings import Point
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats, Ints
+from companion.pattern.union import EMPTY, check_lines, segments_of
 
-Geometries = NDArray[np.object_]
-EMPTY: BaseGeometry = shapely.from_wkt("POLYGON EMPTY")
 CHUNK = 20_000
 
 
@@ -113,49 +110,6 @@ def nest(lines: list[shapely.LinearRing], rings: list[Floats], even_odd: bool) -
     return polygons[0] if len(polygons) == 1 else shapely.multipolygons(polygons)
 
 
-def check_crossings(lines: list[BaseGeometry], limits: Limits, name: str) -> None:
-    """Refuse before cutting when the outlines cross too often.
-
-    Counts crossing pairs of segments piece by piece and stops at the limit, so that
-    the refusal itself is quick.
-
-    Raises:
-        PatternError: more crossings than the table allows.
-    """
-    segments = segments_of(lines)
-    if len(segments) < 1000:
-        return
-    geometry = np.asarray(shapely.linestrings(segments))
-    tree = shapely.STRtree(geometry)
-    stride = max(1, len(segments) // 1000)
-    sample = geometry[::stride]
-    pairs = 0
-    for at in range(0, len(sample), 50):
-        part = sample[at : at + 50]
-        hits = len(tree.query(part)[0])
-        if hits * stride > 400 * limits.crossings:
-            raise _too_tangled(limits, name)
-        crossing = tree.query(part, predicate="crosses")[0]
-        pairs += len(crossing)
-        if pairs * stride / 2.0 > limits.crossings:
-            raise _too_tangled(limits, name)
-
-
-def _too_tangled(limits: Limits, name: str) -> PatternError:
-    return PatternError(
-        "the drawing's outlines are too tangled",
-        f"{name}: they cross one another more than {limits.crossings:,} times",
-        "Unite the shapes in a drawing program, or leave the hatching out.",
-    )
-
-
-def segments_of(lines: list[BaseGeometry]) -> Floats:
-    """(N, 2, 2) straight segments of lines."""
-    points, of = shapely.get_coordinates(lines, return_index=True)
-    same = of[1:] == of[:-1]
-    return np.stack([points[:-1][same], points[1:][same]], axis=1)
-
-
 def _cut_into_faces(
     lines: list[shapely.LinearRing],
     rings: list[Floats],
@@ -163,8 +117,8 @@ def _cut_into_faces(
     limits: Limits,
     name: str,
 ) -> Filled:
-    check_crossings(list(lines), limits, name)
-    noded = shapely.union_all(np.array(lines, dtype=object), grid_size=limits.grid_mm)
+    check_lines(list(lines), limits, name)
+    noded = shapely.union_all(np.array(lines, dtype=object))
     faces = shapely.get_parts(shapely.polygonize([noded]))
     at = _first_crossing(lines)
     if not len(faces):

@@ -16,7 +16,7 @@ import shapely
 
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
-from companion.pattern.outline import Floats, Ints, Outline
+from companion.pattern.outline import Bools, Floats, Ints, Outline
 
 CHORD_SHARE = 0.6
 THINNING_SHARE = 0.3
@@ -105,24 +105,53 @@ def flatten(outline: Outline, tolerance: float, budget: PointBudget) -> Polyline
     return Polylines(points, starts, tuple(bool(c) for c in outline.closed))
 
 
+STRETCH = 256
+"""Points thinned at once: the method takes the square of their number at worst."""
+
+
 def thin(lines: list[Floats], tolerance: float) -> list[Floats]:
     """Leave out points nearer to the chord than the tolerance; ends stay.
 
-    A closed line is thinned from its point farthest from the start, so that the
-    start is no reason to keep a needless point, and never to fewer than 4 points.
+    A ring keeps at least four points.
     """
     if not lines:
         return []
+    points = np.concatenate(lines)
     counts = np.array([len(line) for line in lines])
-    geometry = shapely.linestrings(
-        np.concatenate(lines), indices=np.repeat(np.arange(len(lines)), counts)
-    )
-    thinned = shapely.simplify(geometry, tolerance, preserve_topology=False)
-    flat, of = shapely.get_coordinates(thinned, return_index=True)
-    bounds = np.searchsorted(of, np.arange(len(lines) + 1))
+    starts = np.cumsum(counts) - counts
+    keep = _kept(points, starts, counts, tolerance)
     result = []
-    for i, line in enumerate(lines):
-        kept = flat[bounds[i] : bounds[i + 1]]
+    for line, start in zip(lines, starts.tolist(), strict=True):
+        chosen = keep[start : start + len(line)]
         is_ring = len(line) > 3 and bool((line[0] == line[-1]).all())
-        result.append(line if is_ring and len(kept) < 4 else kept)
+        result.append(line if is_ring and int(chosen.sum()) < 4 else line[chosen])
     return result
+
+
+def _kept(points: Floats, starts: Ints, counts: Ints, tolerance: float) -> Bools:
+    """Which points stay; lines are thinned in stretches that share their ends."""
+    pieces = np.maximum(1, -(-(counts - 1) // STRETCH))
+    of = np.repeat(np.arange(len(counts)), pieces)
+    number = np.arange(len(of)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    first = starts[of] + number * STRETCH
+    last = np.minimum(first + STRETCH, starts[of] + counts[of] - 1)
+    lengths = last - first + 1
+    long = lengths > 2
+    keep = np.ones(len(points), dtype=np.bool_)
+    first, lengths = first[long], lengths[long]
+    if not len(first):
+        return keep
+    ends = np.cumsum(lengths)
+    index = (
+        np.arange(int(ends[-1])) - np.repeat(ends - lengths, lengths) + np.repeat(first, lengths)
+    )
+    row = np.repeat(np.arange(len(first)), lengths)
+    # A third coordinate carries each point's index through the library's thinning.
+    tagged = np.column_stack([points[index], index.astype(float)])
+    thinned = shapely.simplify(
+        shapely.linestrings(tagged, indices=row), tolerance, preserve_topology=False
+    )
+    kept = shapely.get_coordinates(thinned, include_z=True)[:, 2].astype(np.int64)
+    keep[index] = False
+    keep[kept] = True
+    return keep

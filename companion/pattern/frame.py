@@ -10,9 +10,10 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from companion.pattern.layers import Layer, areas_only
+from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
+from companion.pattern.union import areas_only
 
 
 def line_frame(
@@ -76,4 +77,4 @@ def _corner(polygon: Polygon) -> tuple[float, float]:
 
 
 def _minus(plate: BaseGeometry, ink: BaseGeometry, limits: Limits) -> BaseGeometry:
-    return areas_only(shapely.difference(plate, ink, grid_size=limits.grid_mm))
+    return areas_only(shapely.difference(plate, ink))

@@ -14,11 +14,11 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from companion.pattern.chains import chain
-from companion.pattern.fillrule import EMPTY, as_ring, check_crossings, fill
-from companion.pattern.layers import areas_only
+from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
 from companion.pattern.outline import Floats
+from companion.pattern.union import EMPTY, areas_only, check_lines, united
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ def cut_lines(
     veins = [LineString(p) for p in chained.open_lines if len(p) > 1]
     if not contours and veins:
         contours, veins = _faces(veins, limits, notes, name)
-    region = _nested(_united(contours, limits, notes, name), limits)
+    region = _nested(_united(contours, limits, notes, name), limits, name)
     for vein in veins:
         x, y = vein.coords[0]
         text = f"An open line {vein.length:.1f} mm long was taken as a vein: one kerf, no waste."
@@ -104,8 +104,8 @@ def _faces(
     veins: list[LineString], limits: Limits, notes: Notes, name: str
 ) -> tuple[list[Polygon], list[LineString]]:
     """Outlines closed only by lines that cross or meet between their ends."""
-    check_crossings(list(veins), limits, name)
-    noded = shapely.union_all(np.array(veins, dtype=object), grid_size=limits.grid_mm)
+    check_lines(list(veins), limits, name)
+    noded = shapely.union_all(np.array(veins, dtype=object))
     faces = shapely.get_parts(shapely.polygonize([noded]))
     if not len(faces):
         return [], veins
@@ -115,7 +115,7 @@ def _faces(
         for part in shapely.get_parts(outer).tolist()
         for ring in (part.exterior, *part.interiors)
     ]
-    rest = shapely.difference(noded, shapely.boundary(outer), grid_size=limits.grid_mm)
+    rest = shapely.difference(noded, shapely.boundary(outer))
     merged = shapely.line_merge(rest)
     point = shapely.point_on_surface(outer)
     text = (
@@ -132,7 +132,7 @@ def _united(contours: list[Polygon], limits: Limits, notes: Notes, name: str) ->
     """Contours that cross one another become one outline (and the gaps it encloses)."""
     if len(contours) < 2:
         return contours
-    check_crossings([c.exterior for c in contours], limits, name)
+    check_lines([c.exterior for c in contours], limits, name)
     array = np.array(contours, dtype=object)
     tree = shapely.STRtree(array)
     shapely.prepare(array)
@@ -162,13 +162,13 @@ def _united(contours: list[Polygon], limits: Limits, notes: Notes, name: str) ->
         if len(polygons) == 1:
             result.append(polygons[0])
             continue
-        union = areas_only(shapely.union_all(polygons, grid_size=limits.grid_mm))
+        union = united(polygons, limits, name)
         for part in shapely.get_parts(union).tolist():
             result += [Polygon(part.exterior), *(Polygon(r) for r in part.interiors)]
     return result
 
 
-def _nested(contours: list[Polygon], limits: Limits) -> BaseGeometry:
+def _nested(contours: list[Polygon], limits: Limits, name: str) -> BaseGeometry:
     """Even depths outline pieces, odd ones openings; folded from the outside in."""
     if not contours:
         return EMPTY
@@ -183,7 +183,7 @@ def _nested(contours: list[Polygon], limits: Limits) -> BaseGeometry:
     region: BaseGeometry = EMPTY
     for level in range(max(depth) + 1):
         here = array[[i for i, d in enumerate(depth) if d == level]]
-        union = areas_only(shapely.union_all(here, grid_size=limits.grid_mm))
+        union = united(here.tolist(), limits, name)
         combine = shapely.union if level % 2 == 0 else shapely.difference
-        region = areas_only(combine(region, union, grid_size=limits.grid_mm))
+        region = areas_only(combine(region, union))
     return region

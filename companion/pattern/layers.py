@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
-from companion.pattern.fillrule import EMPTY, as_ring, fill
+from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.flatten import (
     CHORD_SHARE,
     THINNING_SHARE,
@@ -24,6 +24,7 @@ from companion.pattern.outline import Floats, Outline
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Clip, Painted
 from companion.pattern.stroke import DashBudget, stroke_region
+from companion.pattern.union import EMPTY, areas_only, check_pair, on_grid, united
 
 FLAT_DETERMINANT = 1e-18
 
@@ -163,7 +164,7 @@ class Layers:
         a, b, c, d, e, f = total
         turn, shift = np.array([[a, b], [c, d]]), np.array([e, f])
         moved = shapely.transform(region, lambda p: p @ turn + shift)
-        return shapely.set_precision(moved, self.limits.grid_mm)
+        return on_grid(moved, self.limits.grid_mm)
 
     def _clip_all(self, region: BaseGeometry, shape: Painted) -> BaseGeometry:
         for clip in shape.clips:
@@ -189,7 +190,8 @@ class Layers:
             return EMPTY
         if window.covers(shapely.box(*region.bounds)):
             return region
-        cut = shapely.intersection(region, window, grid_size=self.limits.grid_mm)
+        check_pair(region, window, self.limits, self.name)
+        cut = shapely.intersection(region, window)
         return areas_only(cut)
 
     def _window(self, clip: Clip) -> BaseGeometry:
@@ -204,17 +206,9 @@ class Layers:
             for outer in part.clips:
                 region = self._clip_one(region, self._window(outer)) if region else region
             pieces.append(region)
-        window = shapely.union_all(pieces, grid_size=self.limits.grid_mm) if pieces else EMPTY
+        window = united(pieces, self.limits, self.name)
         for outer in clip.clips:
             if not window.is_empty:
                 window = self._clip_one(window, self._window(outer))
         self._clips[id(clip)] = window
         return window
-
-
-def areas_only(region: BaseGeometry) -> BaseGeometry:
-    """Polygons of a geometry; lines and points left by an overlay are dropped."""
-    if region.geom_type in ("Polygon", "MultiPolygon"):
-        return region
-    parts = [p for p in shapely.get_parts(region) if p.geom_type in ("Polygon", "MultiPolygon")]
-    return shapely.union_all(parts) if parts else EMPTY

@@ -7,9 +7,9 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
-from companion.pattern.fillrule import EMPTY
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
+from companion.pattern.union import EMPTY
 
 
 def mended(region: BaseGeometry, limits: Limits, notes: Notes) -> BaseGeometry:

@@ -14,10 +14,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
-from companion.pattern.fillrule import EMPTY, check_crossings
-from companion.pattern.layers import Layer, areas_only
+from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
 from companion.pattern.paint import Effect
+from companion.pattern.union import EMPTY, areas_only, check_pair, united
 
 MAX_PAIRS = 3_000_000
 
@@ -74,7 +74,6 @@ def fold(layers: list[Layer], limits: Limits, name: str) -> BaseGeometry:
     if not layers:
         return EMPTY
     levels = levels_of(layers)
-    check_crossings([shapely.boundary(layer.region) for layer in layers], limits, name)
     ink: BaseGeometry = EMPTY
     rounds: dict[int, list[BaseGeometry]] = {}
     for level, layer in zip(levels, layers, strict=True):
@@ -83,15 +82,12 @@ def fold(layers: list[Layer], limits: Limits, name: str) -> BaseGeometry:
         regions = rounds[level]
         if level % 2 == 0:
             parts = regions if ink.is_empty else [ink, *regions]
-            ink = parts[0] if len(parts) == 1 else _union(parts, limits)
+            ink = united(parts, limits, name)
         elif not ink.is_empty:
-            paper = regions[0] if len(regions) == 1 else _union(regions, limits)
-            ink = areas_only(shapely.difference(ink, paper, grid_size=limits.grid_mm))
+            paper = united(regions, limits, name)
+            check_pair(ink, paper, limits, name)
+            ink = areas_only(shapely.difference(ink, paper))
     return ink
-
-
-def _union(regions: list[BaseGeometry], limits: Limits) -> BaseGeometry:
-    return areas_only(shapely.union_all(regions, grid_size=limits.grid_mm))
 
 
 def overlaps_of(layers: list[Layer], limits: Limits) -> list[Overlap]:
@@ -108,18 +104,23 @@ def overlaps_of(layers: list[Layer], limits: Limits) -> list[Overlap]:
     found: list[Overlap] = []
     for i in range(len(fills)):
         for j in sorted(tree.query(regions[i], predicate="intersects").tolist()):
-            if j <= i or len(found) > 4 * limits.findings_each:
+            if j <= i:
                 continue
-            common = areas_only(shapely.intersection(regions[i], regions[j]))
-            if common.area <= limits.speck_mm2:
-                continue
-            same = bool(
-                shapely.symmetric_difference(regions[i], regions[j]).area <= limits.speck_mm2
-            )
-            point = shapely.point_on_surface(common)
-            found.append(
-                Overlap((point.x, point.y), common.area, fills[i].label, fills[j].label, same)
-            )
-        if len(found) > 4 * limits.findings_each:
-            break
+            if len(found) > limits.findings_each:
+                return found
+            overlap = _overlap(fills[i], fills[j], limits)
+            if overlap is not None:
+                found.append(overlap)
     return found
+
+
+def _overlap(lower: Layer, upper: Layer, limits: Limits) -> Overlap | None:
+    """The common part of two shapes, if it is more than a speck."""
+    common = areas_only(shapely.intersection(lower.region, upper.region))
+    area = common.area
+    if area <= limits.speck_mm2:
+        return None
+    apart = lower.region.area + upper.region.area - 2.0 * area
+    point = shapely.point_on_surface(common)
+    same = apart <= limits.speck_mm2
+    return Overlap((point.x, point.y), area, lower.label, upper.label, same)

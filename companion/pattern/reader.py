@@ -22,7 +22,7 @@ from companion.findings import Point
 from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.frame import inverted, line_frame
 from companion.pattern.hairline import cut_lines
-from companion.pattern.layers import Layer, Layers, areas_only
+from companion.pattern.layers import Layer, Layers
 from companion.pattern.limits import Limits, limits
 from companion.pattern.matrix import Matrix, multiply, scale_of
 from companion.pattern.mend import mended
@@ -36,6 +36,7 @@ from companion.pattern.paper import fold, overlaps_of
 from companion.pattern.size import ink_box_px, page_matrix
 from companion.pattern.sniff import refuse_other_formats, unpack
 from companion.pattern.tree import parse_document
+from companion.pattern.union import areas_only, on_grid
 from companion.pattern.walk import Walked, Walker
 
 MM_PER_PX = 25.4 / 96.0
@@ -118,7 +119,7 @@ def _read(data: bytes, options: ReadOptions, name: str) -> Pattern:
     box = ink_box_px(walked, as_cut)
     to_mm = page_matrix(box, walked, options, table, name)
     geometry, to_mm = _at_wanted_width(walked, options, as_cut, to_mm, table, notes, name)
-    region = mended(geometry.region, table, notes)
+    region = on_grid(mended(geometry.region, table, notes), table.grid_mm)
     pieces = pieces_of(region)
     if not pieces:
         raise _nothing_left(walked, as_cut, name)
@@ -193,7 +194,7 @@ def _geometry(
 
 def _parity(ink: BaseGeometry, lines: BaseGeometry, table: Limits) -> BaseGeometry:
     """Outlines of fills and cut lines nest together by depth."""
-    both = shapely.symmetric_difference(ink, lines, grid_size=table.grid_mm)
+    both = shapely.symmetric_difference(ink, lines)
     return areas_only(both)
 
 

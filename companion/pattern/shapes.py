@@ -154,7 +154,7 @@ def _checked(outline: Outline, size: float, wrong: str) -> tuple[Outline, str]:
 
 
 def _radii(tag: str, get: Get, length: Callable[[str, Direction], float]) -> tuple[float, float]:
-    """Radii rx and ry; auto copies the other one, negative ones count as auto (SVG 2 chapter 10)."""
+    """Radii rx and ry; auto copies the other, negative counts as auto (SVG 2 chapter 10)."""
     values: list[float | None] = []
     directions: tuple[Direction, Direction] = ("x", "y")
     for name, direction in zip(("rx", "ry"), directions, strict=True):

@@ -16,10 +16,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.errors import PatternError
-from companion.pattern.fillrule import EMPTY
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats
 from companion.pattern.painted import Stroke
+from companion.pattern.union import EMPTY
 
 CAPS: dict[str, Literal["round", "square", "flat"]] = {
     "butt": "flat",

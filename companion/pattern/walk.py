@@ -333,7 +333,7 @@ class Walker:
 
 
 def _conditions_hold(node: Node) -> bool:
-    """The conditions requiredExtensions and systemLanguage (SVG 2 chapter 5); no extension is known."""
+    """Conditions requiredExtensions and systemLanguage (SVG 2 chapter 5); none is known."""
     if "requiredExtensions" in node.attributes:
         return False
     languages = node.attributes.get("systemLanguage")

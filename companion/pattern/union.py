@@ -1,0 +1,147 @@
+"""Unions of many shapes, refused before they grow beyond measure.
+
+Neighbours are united first, then their unions, as in a tournament. Before two large
+partners meet, the crossings of their outlines are estimated, so that a refusal costs
+little time and memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from companion.errors import PatternError
+from companion.pattern.limits import Limits
+from companion.pattern.outline import Floats, Ints
+
+Geometries = NDArray[np.object_]
+
+EMPTY: BaseGeometry = shapely.from_wkt("POLYGON EMPTY")
+SMALL = 3_000
+"""Points that are united at once, without an estimate."""
+SAMPLE = 240
+CHUNK = 6
+
+
+def united(regions: Sequence[BaseGeometry], limits: Limits, name: str) -> BaseGeometry:
+    """Union of polygons.
+
+    Raises:
+        PatternError: their outlines cross more often than the table allows.
+    """
+    if not regions:
+        return EMPTY
+    if len(regions) == 1:
+        return regions[0]
+    array = np.array(regions, dtype=object)
+    return _tournament(array[_neighbour_order(array)], limits, name)
+
+
+def _neighbour_order(array: Geometries) -> Ints:
+    """Strips from left to right, each from top to bottom (sort-tile-recursive)."""
+    bounds = shapely.bounds(array)
+    x, y = bounds[:, 0] + bounds[:, 2], bounds[:, 1] + bounds[:, 3]
+    strips = max(1, int(np.sqrt(len(array) / 4.0)))
+    by_x = np.argsort(x, kind="stable")
+    strip = np.empty(len(array), dtype=np.int64)
+    strip[by_x] = np.arange(len(array)) * strips // len(array)
+    order: Ints = np.lexsort((y, strip))
+    return order
+
+
+def _tournament(array: Geometries, limits: Limits, name: str) -> BaseGeometry:
+    if len(array) == 1:
+        only: BaseGeometry = array[0]
+        return only
+    if int(shapely.get_num_coordinates(array).sum()) <= SMALL:
+        return areas_only(shapely.union_all(array))
+    half = len(array) // 2
+    left = _tournament(array[:half], limits, name)
+    right = _tournament(array[half:], limits, name)
+    check_pair(left, right, limits, name)
+    return areas_only(shapely.union(left, right))
+
+
+def check_pair(left: BaseGeometry, right: BaseGeometry, limits: Limits, name: str) -> None:
+    """Refuse two regions whose outlines cross too often.
+
+    Raises:
+        PatternError: more crossings than the table allows.
+    """
+    counts = (shapely.get_num_coordinates(left), shapely.get_num_coordinates(right))
+    if counts[0] * counts[1] <= limits.crossings:
+        return
+    many, few = (left, right) if counts[0] >= counts[1] else (right, left)
+    estimate_crossings(
+        segments_of([shapely.boundary(few)]), segments_of([shapely.boundary(many)]), limits, name
+    )
+
+
+def check_lines(lines: list[BaseGeometry], limits: Limits, name: str) -> None:
+    """Refuse lines that cross themselves and one another too often.
+
+    Raises:
+        PatternError: more crossings than the table allows.
+    """
+    segments = segments_of(lines)
+    if len(segments) ** 2 > 2 * limits.crossings:
+        estimate_crossings(segments, segments, limits, name)
+
+
+def estimate_crossings(few: Floats, many: Floats, limits: Limits, name: str) -> None:
+    """Ask an even sample of segments how many others each one crosses.
+
+    Stops as soon as the sample alone proves that the limit is passed.
+    """
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(few)))
+    stride = max(1, len(many) // SAMPLE)
+    sample = np.asarray(shapely.linestrings(many[::stride]))
+    share = 0.5 if few is many else 1.0
+    crossings = 0
+    for at in range(0, len(sample), CHUNK):
+        crossings += len(tree.query(sample[at : at + CHUNK], predicate="crosses")[0])
+        if crossings * stride * share > limits.crossings:
+            raise PatternError(
+                "the drawing's outlines are too tangled",
+                f"{name}: they cross one another more than {limits.crossings:,} times",
+                "Unite the shapes in a drawing program, or leave the hatching out.",
+            )
+
+
+def segments_of(lines: list[BaseGeometry]) -> Floats:
+    """(N, 2, 2) straight segments of lines."""
+    points, of = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
+    same = of[1:] == of[:-1]
+    return np.stack([points[:-1][same], points[1:][same]], axis=1)
+
+
+def areas_only(region: BaseGeometry) -> BaseGeometry:
+    """Polygons of an overlay's result; lines and points left by it are dropped."""
+    if region.geom_type in ("Polygon", "MultiPolygon"):
+        return region
+    parts = [
+        polygon
+        for part in shapely.get_parts(region).tolist()
+        for polygon in shapely.get_parts(part).tolist()
+        if polygon.geom_type == "Polygon" and not polygon.is_empty
+    ]
+    if not parts:
+        return EMPTY
+    joined: BaseGeometry = parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
+    return joined
+
+
+def on_grid(region: BaseGeometry, grid_mm: float) -> BaseGeometry:
+    """Coordinates rounded to the grid, still valid.
+
+    Rounding alone does for most; only where it makes outlines touch or cross does the
+    slower way of the geometry library go over the whole.
+    """
+    rounded = shapely.set_precision(region, grid_mm, mode="pointwise")
+    if shapely.is_valid(rounded):
+        return areas_only(shapely.remove_repeated_points(rounded))
+    return areas_only(shapely.set_precision(region, grid_mm))
