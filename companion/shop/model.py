@@ -107,6 +107,22 @@ class Settings:
     """Textual key name."""
     inch: bool
     """Speak and show lengths in inches."""
+    theme: str = "dark"
+    """Colours of the saw screen: dark, light, contrast or terminal."""
+    pedal_done_key: str = "none"
+    """Key of a second pedal that means done and nothing else; ``none``: there is none."""
+    pedal_again_key: str = "none"
+    """Key of a pedal that says the step again."""
+    pedal_pause_key: str = "none"
+    """Key of a pedal that pauses."""
+    pedal_bounce_s: float = 0.030
+    """A press sooner than this after the last one is bounce."""
+    pedal_double_s: float = 0.350
+    """Longest gap of a double tap."""
+    pedal_repeat_s: float = 0.120
+    """Longest gap between the repeats of the held pedal."""
+    pedal_hold_s: float = 0.750
+    """Longest wait for the held pedal's first repeat."""
 
 
 @dataclass(frozen=True, slots=True)

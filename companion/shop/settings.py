@@ -52,7 +52,15 @@ KEYS: tuple[_Key, ...] = (
     _Key("screen", "cell_height_mm", float, 1, 50),
     _Key("voice", "speech", bool),
     _Key("voice", "speech_rate_wpm", int, 75, 600),
+    _Key("screen", "theme", str, choices=("dark", "light", "contrast", "terminal")),
     _Key("pedal", "pedal_key", str),
+    _Key("pedal", "pedal_done_key", str),
+    _Key("pedal", "pedal_again_key", str),
+    _Key("pedal", "pedal_pause_key", str),
+    _Key("pedal", "pedal_bounce_s", float, 0.0, 0.1),
+    _Key("pedal", "pedal_double_s", float, 0.15, 0.7),
+    _Key("pedal", "pedal_repeat_s", float, 0.05, 0.4),
+    _Key("pedal", "pedal_hold_s", float, 0.2, 2.5),
 )
 """Everything a settings file may hold, beside ``drills.set``."""
 
