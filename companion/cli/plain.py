@@ -152,6 +152,10 @@ class _Page:
             self._heading = heading
         signal = f"{now.signal}: " if now.signal else ""
         self.out(f"{mark}{signal}{now.prompt}")
+        for wet in self.walk.drying():
+            if now.mode in ("step", "summary"):
+                self.out(self.words.say("  still wet: {title}, {n} min to go.", title=wet.title,
+                                        n=f"{wet.left_s / 60:.0f}"))  # fmt: skip
         if now.why:
             self.out(self.words.say("  why: {why}", why=now.why))
         if now.mode == "summary":

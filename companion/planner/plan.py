@@ -141,6 +141,8 @@ class Step:
     why: str
     """The reason; shown to beginners, one key away for others."""
     minutes: Minutes
+    wait_min: float = 0.0
+    """What is wet afterwards dries so long, minutes; not part of the step's time; 0: nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +306,7 @@ def plan_from_json(text: str) -> Plan:
             cuts=tuple(_cut(c) for c in d["cuts"]),
             steps=tuple(
                 Step(s["number"], s["stage"], s["cut"], s["title"], s["say"], s["why"],
-                     _minutes(s["minutes"]))
+                     _minutes(s["minutes"]), float(s.get("wait_min", 0.0)))
                 for s in d["steps"]
             ),
             minutes=_minutes(d["minutes"]),

@@ -56,10 +56,12 @@ class _Book:
     amounts: list[Amount] = field(default_factory=list)
 
     def write(
-        self, stage: Stage, cut: int | None, title: str, say: str, why: str, amount: Amount
-    ) -> None:
+        self, stage: Stage, cut: int | None, title: str, say: str, why: str, amount: Amount,
+        wait_min: float = 0.0,
+    ) -> None:  # fmt: skip
         minutes = amount.minutes(self.rates.common_spread)
-        self.steps.append(Step(len(self.steps) + 1, stage, cut, title, say, why, minutes))
+        number = len(self.steps) + 1
+        self.steps.append(Step(number, stage, cut, title, say, why, minutes, wait_min))
         self.amounts.append(amount)
 
 
@@ -468,5 +470,5 @@ def _finish(book: _Book, work: Work, words: Words) -> None:
             why += " " + words.say("Let it dry {n} min.", n=f"{step.wait_min:g}")
         book.write(
             "finish", None, words.say(step.title), words.say(step.say), why,
-            spread_amount(step.minutes * 60.0, book.rates.task_spread),
+            spread_amount(step.minutes * 60.0, book.rates.task_spread), step.wait_min,
         )  # fmt: skip

@@ -87,6 +87,8 @@ class Unfinished:
     """Active seconds of the batch's finished runs, this one included when it is done."""
     session: str
     """The session it was last worked on in."""
+    done_wall_s: dict[int, float]
+    """Unix time at which each step was last confirmed, by number."""
 
     def start(self, old: Sequence[StepKey], new: Sequence[StepKey], runs: int) -> Start:
         """Turn it into a start of today's plan.
@@ -141,6 +143,7 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
     last = begun[-1]
     at, session, dropped = 1, last.session, False
     spent: dict[int, float] = {}
+    done_wall: dict[int, float] = {}
     done_s: dict[str, float] = {}
     for event in events:
         if event.kind == "run-done" and event.run:
@@ -152,6 +155,8 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
         at = int(event.data.get("at", at))
         if event.step is not None and "active_s" in event.data:
             spent[event.step] = float(event.data["active_s"])
+        if event.kind == "step-done" and event.step is not None:
+            done_wall[event.step] = event.wall_s
         if event.kind == "back":
             done_s.pop(event.run, None)
     number, runs = int(last.data["run"]), int(last.data["runs"])
@@ -160,5 +165,6 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
     batch = [e for e in begun if e.data["batch"] == last.data["batch"]]
     runs_s = tuple(done_s[e.run] for e in batch if e.run in done_s)
     return Unfinished(
-        last.run, last.data["batch"], last.data["plan"], at, spent, number, runs, runs_s, session
-    )
+        last.run, last.data["batch"], last.data["plan"], at, spent, number, runs, runs_s, session,
+        done_wall,
+    )  # fmt: skip

@@ -16,6 +16,7 @@ import random
 import time
 import uuid
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from companion import __version__
@@ -35,6 +36,20 @@ from companion.session.resume import (
     work_key,
 )
 from companion.session.view import View, view
+
+
+@dataclass(frozen=True, slots=True)
+class Drying:
+    """Something wet that is waited for."""
+
+    step: int
+    """Number of the step that made it wet."""
+    title: str
+    until_s: float
+    """Unix time; it goes on between sessions."""
+    left_s: float
+    """Seconds from now; 0 when it is dry."""
+
 
 Shown = Say | Cue | Close
 """Effects that are left for the caller."""
@@ -90,6 +105,7 @@ class Walk:
         self._looked = (clock.monotonic_s(), clock.boot_s(), clock.wall_s())
         self._random = random.Random(seed)
         self._facts: dict[str, Any] = {}
+        self._wet: dict[int, float] = {}
 
     # ------------------------------------------------------------- asking
 
@@ -100,6 +116,17 @@ class Walk:
     def view(self) -> View:
         """What is to be shown now."""
         return view(self.machine, self.state, self.now_s())
+
+    def drying(self) -> tuple[Drying, ...]:
+        """What was made wet in this run and is still in hand, in the order of the steps.
+
+        It is told, not enforced: paint is no danger, and the sawyer sees the shelf.
+        """
+        now_s, steps = self.clock.wall_s(), self.machine.plan.steps
+        return tuple(
+            Drying(n, steps[n - 1].title, until, max(0.0, until - now_s))
+            for n, until in sorted(self._wet.items())
+        )
 
     # ------------------------------------------------------------- moving
 
@@ -123,7 +150,11 @@ class Walk:
             "version": __version__, "utc_offset_min": offset_min, "rehearsed": self.rehearsed,
             "skill": self.machine.skill, "project": plan.project.name,
         })  # fmt: skip
-        start = self._take_up(self._open_run(work), plan_hash)
+        found = self._open_run(work)
+        start = self._take_up(found, plan_hash)
+        if found is not None and self.resumed_at is not None and found.plan_hash == plan_hash:
+            for number, wall_s in found.done_wall_s.items():
+                self._wetted(number, start.step, wall_s)
         state, effects = self.machine.begin(start, self.now_s())
         shown = self._noted(effects)
         self._write()
@@ -206,8 +237,41 @@ class Walk:
                 self._run = run
                 return before + self._tell(error, aloud=True)
             shown += self._tell(error)
+        moved = (state.step, state.run) != (self.state.step, self.state.run)
         self.state = state
+        if moved:
+            self._dry_or_wet(event)
+        elif isinstance(event, m.Tick):
+            shown += self._dried()
         return before + shown
+
+    def _wetted(self, number: int, at: int, wall_s: float) -> None:
+        """Note a confirmed step that leaves something wet, while it is not yet dry."""
+        steps = self.machine.plan.steps
+        if number <= min(at, len(steps)) and steps[number - 1].wait_min > 0:
+            until_s = wall_s + steps[number - 1].wait_min * 60.0
+            if until_s > self.clock.wall_s():
+                self._wet[number] = until_s
+
+    def _dry_or_wet(self, event: m.Input) -> None:
+        """Start or take back the drying of the step that was left."""
+        if self.state.step == 0:
+            # the next piece of a batch: the one before dries on its shelf
+            self._wet.clear()
+        elif isinstance(event, m.Back):
+            self._wet.pop(self.state.step + 1, None)
+        else:
+            self._wetted(self.state.step, self.state.step, self.clock.wall_s())
+
+    def _dried(self) -> list[Shown]:
+        """Tell once what has become dry."""
+        shown: list[Shown] = []
+        for wet in self.drying():
+            if wet.left_s <= 0.0:
+                del self._wet[wet.step]
+                text = self.machine.words.say("Dry: {title}.", title=wet.title)
+                shown += [Cue("timer-over"), Say(text, "note")]
+        return shown
 
     def flush(self) -> list[Shown]:
         """Write what STOP left unwritten; the caller calls it when STOP is shown."""

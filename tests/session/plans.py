@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from companion.findings import Point
 from companion.planner.plan import (
     Blade,
@@ -45,10 +47,11 @@ def square(number: int, x: float, side: str) -> Cut:
     )  # fmt: skip
 
 
-def plan(legs: int = 1, cuts: int = 2, bare: bool = False) -> Plan:
+def plan(legs: int = 1, cuts: int = 2, bare: bool = False, wait_min: float = 0.0) -> Plan:
     """Prepare, drill, then thread, cut (in legs), lip, clear for each cut, then finish.
 
-    Bare: one cut after the other with nothing between.
+    Bare: one cut after the other with nothing between. With a wait, the finish dries so
+    long and a coat of paint follows.
     """
     steps: list[Step] = []
 
@@ -71,6 +74,9 @@ def plan(legs: int = 1, cuts: int = 2, bare: bool = False) -> Plan:
             add("lip", cut.number, f"Lip {cut.number}", 0.5)
             add("clear", cut.number, f"Clear {cut.number}", 0.5)
     add("finish", None, "Peel", 4.0)
+    if wait_min:
+        steps[-1] = replace(steps[-1], wait_min=wait_min)
+        add("finish", None, "Paint", 4.0)
     likely = sum(s.minutes.likely for s in steps)
     return Plan(
         Project("Test square", "f" * 64), Board("mdf", 6.0, 2, 120.0, 60.0),

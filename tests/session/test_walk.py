@@ -378,3 +378,38 @@ def test_refused_next_run_is_begun_once_in_the_end() -> None:
         starts = list(journal.events(kind="run-start"))
         assert [e.data["run"] for e in starts] == [1, 2]
         assert last(journal, "step-done").run == starts[1].run
+
+
+# ------------------------------------------------------------- drying
+
+
+def test_drying_goes_on_between_sessions(journal: Journal) -> None:
+    of, clock = plan(wait_min=120.0), Hands()
+    walk = sit(journal, of, clock)
+    while walk.state.step < 11:
+        clock.go(1.0)
+        done(walk, 1)
+    (wet,) = walk.drying()
+    assert (wet.step, wet.title) == (11, "Peel") and wet.left_s == pytest.approx(7200.0)
+    walk.close()
+    clock.sleep(5000.0)
+    again = sit(journal, of, clock)
+    assert again.drying()[0].left_s == pytest.approx(2200.0)
+    clock.go(2100.0)
+    assert again.take(m.Tick()) == []
+    clock.go(101.0)
+    shown = again.take(m.Tick())
+    assert m.Cue("timer-over") in shown
+    assert any(isinstance(e, m.Say) and e.text == "Dry: Peel." for e in shown)
+    assert again.drying() == () and again.take(m.Tick()) == []
+    assert sit(journal, of, clock).drying() == ()
+
+
+def test_undone_step_dries_no_more(journal: Journal) -> None:
+    walk = sit(journal, plan(wait_min=120.0))
+    while walk.state.step < 11:
+        done(walk, 1)
+    assert len(walk.drying()) == 1
+    walk.take(m.Back())
+    assert walk.drying() == ()
+    assert sit(journal, plan(wait_min=120.0)).drying() == ()
