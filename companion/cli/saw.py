@@ -52,8 +52,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--anyway", action="store_true", help="walk although the plan holds a stop finding"
     )
     parser.add_argument(
-        "--theme", choices=("dark", "light", "contrast", "terminal"), default="dark",
-        help="colours of the full screen",
+        "--theme", choices=("dark", "light", "contrast", "terminal"),
+        help="colours of the full screen; as set up, otherwise",
     )  # fmt: skip
     parser.add_argument("--silent", action="store_true", help="no speech and no sounds")
 

@@ -22,6 +22,7 @@ from typing import Literal
 from companion.session import model as m
 from companion.session.gesture import Down, Heard, PedalTiming, Presses, due_s, pass_time, press
 from companion.session.model import State
+from companion.shop.model import Settings
 
 Deed = Literal["done", "again", "pause", "undo"]
 Manner = Literal["at once", "certain", "guarded"]
@@ -70,6 +71,14 @@ def key_warning(key: str) -> str | None:
     if key.startswith(("alt+", "super+", "ctrl+shift+", "ctrl+pageup", "ctrl+pagedown")):
         return "is often taken by the desktop or the terminal"
     return None
+
+
+def timing_of(settings: Settings) -> PedalTiming:
+    """The timing of the user's own pedal."""
+    return PedalTiming(
+        settings.pedal_bounce_s, settings.pedal_double_s,
+        settings.pedal_repeat_s, settings.pedal_hold_s,
+    )  # fmt: skip
 
 
 def manner(state: State, steps: int) -> Manner:

@@ -52,16 +52,22 @@ ACTIONS: tuple[Action, ...] = (
 BY_ID: dict[ActionId, Action] = {a.id: a for a in ACTIONS}
 
 
-def keymap(pedal_keys: tuple[str, ...] = ()) -> dict[str, ActionId]:
+def keymap(
+    pedal: str = "none", done: str = "none", again: str = "none", pause: str = "none"
+) -> dict[str, ActionId]:
     """Key name to action.
 
     Args:
-        pedal_keys: the user's own pedal keys, beside space and enter; they win over
-            any other use of the same key.
+        pedal: the user's own pedal key, beside space and enter.
+        done: a second pedal's key that means done alone.
+        again: another pedal's key.
+        pause: another pedal's key. Each wins over any other use of its key; ``none``:
+            there is no such pedal.
 
-    >>> keymap(("f13",))["f13"], keymap()["x"]
+    >>> keymap("f13")["f13"], keymap()["x"]
     ('pedal', 'stop')
     """
     found: dict[str, ActionId] = {key: a.id for a in ACTIONS for key in a.keys}
-    found.update(dict.fromkeys(pedal_keys, "pedal"))
-    return found
+    own: dict[str, ActionId] = {pause: "pause", again: "again", done: "done", pedal: "pedal"}
+    own.pop("none", None)
+    return {**found, **own}

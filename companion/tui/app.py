@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from typing import ClassVar, Protocol
+from typing import ClassVar
 
 from textual import events, work
 from textual.app import App, ComposeResult
@@ -19,13 +19,12 @@ from textual.containers import Horizontal
 from textual.timer import Timer
 from textual.widget import Widget
 
-from companion.devices.pedal import Feet, Foot
+from companion.devices.pedal import Feet, Foot, timing_of
 from companion.draw.board import Outlines
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.gesture import PedalTiming
-from companion.session.machine import Machine
 from companion.shop.model import Settings
 from companion.tui import messages, overlays
 from companion.tui.actions import BY_ID, ActionId, keymap
@@ -33,6 +32,7 @@ from companion.tui.face import Face, face_of
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
 from companion.tui.voice_port import Silent, Voice
+from companion.tui.walk_port import PlanMaker, Walk
 from companion.tui.widgets import (
     Banner,
     BoardMap,
@@ -45,32 +45,6 @@ from companion.tui.widgets import (
     WordsPanel,
 )
 from companion.words import ENGLISH, Words
-
-ShouldStop = Callable[[], bool]
-Progress = Callable[[str], None]
-PlanMaker = Callable[[ShouldStop, Progress], Plan]
-
-
-class Walk(Protocol):
-    """What the screen needs of a session; every call has committed before it returns."""
-
-    machine: Machine
-    state: m.State
-
-    def begin(self) -> Sequence[m.Effect]:
-        """Open the session."""
-
-    def take(self, event: m.Input) -> Sequence[m.Effect]:
-        """Take one input."""
-
-    def flush(self) -> Sequence[m.Effect]:
-        """Write what a STOP left unwritten."""
-
-    def now_s(self) -> float:
-        """The session's clock."""
-
-    def close(self) -> None:
-        """End; what is open stays open in the log."""
 
 
 class SawApp(App[int], inherit_bindings=False):
@@ -110,9 +84,13 @@ class SawApp(App[int], inherit_bindings=False):
         self.words = words
         self.voice: Voice = voice or Silent()
         self.eye = eye or Eye(settings.cell_height_mm, settings.distance_mm)
-        self.feet = Feet(Foot(timing or PedalTiming()), Foot(timing or PedalTiming()))
+        timing = timing or timing_of(settings)
+        self.feet = Feet(Foot(timing), Foot(timing))
         self.clock = clock
-        self.keys = keymap((settings.pedal_key,))
+        self.keys = keymap(
+            pedal=settings.pedal_key, done=settings.pedal_done_key,
+            again=settings.pedal_again_key, pause=settings.pedal_pause_key,
+        )  # fmt: skip
         self.pedal_shown = overlays.key_shown(settings.pedal_key)
         self.walk: Walk | None = None
         self.outlines: Outlines | None = None
@@ -121,6 +99,7 @@ class SawApp(App[int], inherit_bindings=False):
         self.failure: KerfsideError | None = None
         self.whole_map: bool | None = None
         self.muted = False
+        self.plan_name = ""
         self._progress = ""
         self._foot_timer: Timer | None = None
         self._later: Timer | None = None
@@ -201,6 +180,12 @@ class SawApp(App[int], inherit_bindings=False):
         self.voice.prepare([s.say for s in plan.steps])
         self._opening_effects = self.walk.begin()
         self.show()
+        # hashing a large plan takes longer than painting it: after the first frame
+        self.call_after_refresh(self._name_plan, plan)
+
+    def _name_plan(self, plan: Plan) -> None:
+        self.plan_name = plan.short_hash
+        self.show()
 
     # ------------------------------------------------------------- showing
 
@@ -210,7 +195,7 @@ class SawApp(App[int], inherit_bindings=False):
             return overlays.waiting(self.words, self._progress)
         machine, state = self.walk.machine, self.walk.state
         if self.overlay == "opening":
-            return overlays.opening(machine, state)
+            return overlays.opening(machine, state, self.plan_name)
         if self.overlay == "help":
             return overlays.help_face(self.words, self.pedal_shown)
         if self.overlay == "mishap":
@@ -490,7 +475,7 @@ def run(
     words: Words = ENGLISH,
     *,
     voice: Voice | None = None,
-    theme: ThemeName = "dark",
+    theme: ThemeName | None = None,
 ) -> int:
     """Open the companion full screen and stay until it is left.
 
@@ -500,7 +485,7 @@ def run(
         settings: the user's.
         words: the sentences.
         voice: speaks; silent without.
-        theme: colours; ``terminal`` names none.
+        theme: colours, ``terminal`` names none; None: as the settings say.
 
     Returns:
         An exit code.
@@ -508,8 +493,8 @@ def run(
     Raises:
         KerfsideError: the plan could not be made or the session not opened.
     """
-    app = SawApp(plan, walk_factory, settings, words, voice, overlays.skin_for(theme),
-                 overlays.eye_for(settings))  # fmt: skip
+    skin, eye = overlays.skin_for(theme or settings.theme), overlays.eye_for(settings)
+    app = SawApp(plan, walk_factory, settings, words, voice, skin, eye)
     try:
         code = app.run()
     finally:

@@ -21,9 +21,10 @@ from companion.words import Words
 Overlay = Literal["none", "opening", "help", "mishap"]
 
 
-def skin_for(theme: ThemeName) -> Skin:
+def skin_for(theme: str) -> Skin:
     """The styles of a theme; NO_COLOR (no-color.org) means the terminal's own."""
-    return Skin("terminal" if os.environ.get("NO_COLOR") else theme)
+    known: dict[str, ThemeName] = {"dark": "dark", "light": "light", "contrast": "contrast"}
+    return Skin("terminal" if os.environ.get("NO_COLOR") else known.get(theme, "terminal"))
 
 
 def eye_for(settings: Settings) -> Eye:
@@ -74,8 +75,14 @@ def waiting(words: Words, progress: str) -> Face:
     )  # fmt: skip
 
 
-def opening(machine: Machine, state: State) -> Face:
-    """Session start: what is to do, and what is left."""
+def opening(machine: Machine, state: State, plan_name: str = "") -> Face:
+    """Session start: what is to do, and what is left.
+
+    Args:
+        machine: it knows the plan.
+        state: as the session begins.
+        plan_name: the plan's short hash, as on the sheet; empty while it is worked out.
+    """
     plan, words = machine.plan, machine.words
     say = words.say
     left = [s.minutes for s in plan.steps[state.step :]]
@@ -105,7 +112,7 @@ def opening(machine: Machine, state: State) -> Face:
     if machine.notice:
         lines.insert(0, Line(">", machine.notice))
     return Face(
-        "calm", say("READY"), place=say("plan {hash}", hash=plan.short_hash),
+        "calm", say("READY"), place=say("plan {hash}", hash=plan_name) if plan_name else "",
         power=say("saw off"), head=plan.project.name or say("The work"),
         say=resumed if state.resumed else say("Tap to begin with the checklist."),
         lines=tuple(lines), next=say("The saw's manual, local codes and licensed practice first."),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import dataclasses
 import subprocess
 import sys
 from collections.abc import Awaitable, Callable
@@ -423,9 +424,9 @@ def test_every_step_of_a_whole_run_by_taps_alone() -> None:
 
 
 def test_the_keymap_gives_the_users_pedal_key_its_meaning() -> None:
-    assert keymap(("x",))["x"] == "pedal"
+    assert keymap("x")["x"] == "pedal"
     # STOP is still there on its other key
-    assert keymap(("x",))["f8"] == "stop"
+    assert keymap("x")["f8"] == "stop"
     keys = [key for action in ACTIONS for key in action.keys]
     assert len(keys) == len(set(keys))
     assert not any("+" in key for action in ACTIONS for key in action.keys[:1])
@@ -441,10 +442,15 @@ def test_a_thousand_openings_show_in_time_for_the_next_tap() -> None:
     play(script, app=Rig(many_plan(40, 25)))
 
 
-def test_timing_of_a_recorded_pedal_is_used() -> None:
-    app = SawApp(small_plan(), lambda p: walk_of(p, Clock()), default_settings(),
-                 timing=PedalTiming(double_s=0.5))  # fmt: skip
-    assert app.feet.main.timing.double_s == 0.5
+def test_the_recorded_pedals_are_used() -> None:
+    settings = dataclasses.replace(
+        default_settings(), pedal_key="f13", pedal_done_key="f14", pedal_pause_key="f15",
+        pedal_double_s=0.5,
+    )  # fmt: skip
+    app = SawApp(small_plan(), lambda p: walk_of(p, Clock()), settings)
+    assert app.feet.main.timing == PedalTiming(double_s=0.5)
+    assert [app.keys[k] for k in ("f13", "f14", "f15")] == ["pedal", "done", "pause"]
+    assert "none" not in app.keys
 
 
 HEAVY = ("shapely", "scipy", "svgpathtools", "tinycss2", "companion.planner.make",

@@ -1,0 +1,36 @@
+"""What the screen asks of a session and of the planner."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from companion.planner.plan import Plan
+from companion.session import model as m
+from companion.session.machine import Machine
+
+ShouldStop = Callable[[], bool]
+Progress = Callable[[str], None]
+PlanMaker = Callable[[ShouldStop, Progress], Plan]
+
+
+class Walk(Protocol):
+    """What the screen needs of a session; every call has committed before it returns."""
+
+    machine: Machine
+    state: m.State
+
+    def begin(self) -> Sequence[m.Effect]:
+        """Open the session."""
+
+    def take(self, event: m.Input) -> Sequence[m.Effect]:
+        """Take one input."""
+
+    def flush(self) -> Sequence[m.Effect]:
+        """Write what a STOP left unwritten."""
+
+    def now_s(self) -> float:
+        """The session's clock."""
+
+    def close(self) -> None:
+        """End; what is open stays open in the log."""
