@@ -28,10 +28,11 @@ from companion.planner.linework import Linework
 from companion.planner.order import OrderItem, Placed, best_order
 from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, Project
 from companion.planner.project import ProjectSpec
+from companion.planner.prompts import Work
 from companion.planner.reach import Reach, reach_of
 from companion.planner.rules import Rules, rules_for
 from companion.planner.starts import Entry, Task, enter_all
-from companion.planner.steps import Work, make_steps
+from companion.planner.steps import make_steps
 from companion.planner.timing import (
     NO_CALIBRATION,
     Calibration,

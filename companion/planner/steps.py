@@ -8,11 +8,20 @@ starts with its verb, names the hole, and then the one thing to watch.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
-from companion.planner.plan import Blade, Board, Cut, Hole, Minutes, Neck, Stage, Step
+from companion.planner.plan import Cut, Minutes, Stage, Step
+from companion.planner.prompts import (
+    Work,
+    cut_why,
+    leg_end,
+    leg_words,
+    legs_of,
+    nested,
+    watch,
+    way_prompt,
+)
 from companion.planner.timing import (
     Amount,
     Features,
@@ -23,28 +32,7 @@ from companion.planner.timing import (
     together,
 )
 from companion.shop import tables
-from companion.shop.model import Material, Settings
 from companion.words import ENGLISH, Words
-
-
-@dataclass(frozen=True, slots=True)
-class Work:
-    """All that the steps tell about."""
-
-    board: Board
-    blade: Blade
-    material: Material
-    cuts: tuple[Cut, ...]
-    features: tuple[Features, ...]
-    """Of the cuts, in their order."""
-    holes: tuple[Hole, ...]
-    pins: int
-    """Pins through the stack; 0: tape."""
-    necks: tuple[Neck, ...]
-    settings: Settings
-    blade_life_min: float
-    blade_why: str
-    """Why this size was taken."""
 
 
 @dataclass(slots=True)
@@ -230,6 +218,9 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
     inside = cut.side == "inside"
     if inside:
         say = words.say("Thread the blade at hole {n}, saw off, teeth down.", n=n)
+    elif nested(cut):
+        say = words.say("Thread at hole {n}, in the waste around piece {p}, saw off.", n=n,
+                        p=cut.piece)  # fmt: skip
     else:
         say = words.say("Thread at hole {n} in the margin, saw off.", n=n)
     book.write(
@@ -241,7 +232,7 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
         book.write(
             "cut", cut.number, words.say("Vein {n}", n=n),
             words.say("Cut the vein from hole {n} to its end; back out.", n=n),
-            _cut_why(work, cut, words), feed_amount(features, book.rates),
+            cut_why(work, cut, words), feed_amount(features, book.rates),
         )  # fmt: skip
         return
     if cut.meet_along_mm is not None:
@@ -249,10 +240,10 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
     elif tables.skill_rules(work.settings.skill).per_leg and cut.turns:
         _legs(book, work, cut, features, words)
     else:
-        say = _way(cut, words, _watch(work, cut, words))
+        say = way_prompt(cut, words, watch(work, cut, words))
         title = words.say("Cut {n}", n=n)
         amount = feed_amount(features, book.rates)
-        book.write("cut", cut.number, title, say, _cut_why(work, cut, words), amount)
+        book.write("cut", cut.number, title, say, cut_why(work, cut, words), amount)
     book.write(
         "lip", cut.number, words.say("Lip at {n}", n=n),
         words.say("Stop the saw; look for a lip at hole {n}.", n=n),
@@ -274,8 +265,8 @@ def _two_runs(book: _Book, work: Work, cut: Cut, features: Features, words: Word
     )
     book.write(
         "cut", cut.number, words.say("Cut {n}, first run", n=cut.hole),
-        _way(cut, words, words.say("stop at the meeting mark")),
-        f"{why} {_cut_why(work, cut, words)}", first,
+        way_prompt(cut, words, words.say("stop at the meeting mark")),
+        f"{why} {cut_why(work, cut, words)}", first,
     )  # fmt: skip
     book.write(
         "thread", cut.number, words.say("Back to hole {n}", n=cut.hole),
@@ -284,7 +275,7 @@ def _two_runs(book: _Book, work: Work, cut: Cut, features: Features, words: Word
     )  # fmt: skip
     book.write(
         "cut", cut.number, words.say("Cut {n}, second run", n=cut.hole),
-        _way(other, words, words.say("until the kerfs meet")), why, rest,
+        way_prompt(other, words, words.say("until the kerfs meet")), why, rest,
     )  # fmt: skip
 
 
@@ -298,108 +289,18 @@ def _after(book: _Book, cut: Cut, words: Words) -> None:
             task(book.rates, "clear"),
         )  # fmt: skip
         return
+    if nested(cut):
+        why = words.say("It would rattle in its opening and be caught by the blade.")
+    else:
+        why = words.say("The frame pinches; lift the frame off the piece, not the piece out of it.")
     book.write(
         "free", cut.number, words.say("Free piece {n}", n=cut.piece),
-        words.say("Slide piece {n} free, saw off; support its thin parts.", n=cut.piece),
-        words.say("The frame pinches; lift the frame off the piece, not the piece out of it."),
+        words.say("Slide piece {n} free, saw off; support its thin parts.", n=cut.piece), why,
         task(book.rates, "free"),
     )  # fmt: skip
 
 
-def _way(cut: Cut, words: Words, watch: str) -> str:
-    if cut.direction == "clockwise":
-        return words.say("Cut clockwise from hole {n}; {watch}.", n=cut.hole, watch=watch)
-    return words.say("Cut anticlockwise from hole {n}; {watch}.", n=cut.hole, watch=watch)
-
-
-def _watch(work: Work, cut: Cut, words: Words) -> str:
-    """The one thing to watch on this cut, gravest first."""
-    if _neck_near(work, cut):
-        return words.say("go gently past the thin place")
-    if cut.weakness >= tables.number("timing", "rhythm.gentle_from", 0, 10):
-        return words.say("the board gives, feed lightly")
-    if cut.turns:
-        return _turns_ahead(cut, words)
-    if cut.side == "outside":
-        return words.say("hold the piece to the end")
-    return words.say("keep to the waste side")
-
-
-def _turns_ahead(cut: Cut, words: Words) -> str:
-    kinds = Counter(t.technique for t in cut.turns)
-    if len(kinds) > 1:
-        return words.count("{n} turn ahead", "{n} turns ahead", len(cut.turns))
-    kind, n = next(iter(kinds.items()))
-    if kind == "spin":
-        return words.count("{n} spin ahead", "{n} spins ahead", n)
-    if kind == "back-out":
-        return words.count("{n} back-out ahead", "{n} back-outs ahead", n)
-    return words.count("{n} loop ahead", "{n} loops ahead", n)
-
-
-def _neck_near(work: Work, cut: Cut) -> bool:
-    """Whether the cut passes a neck thinner than the board, seen by its own line."""
-    near = tables.number("timing", "rhythm.neck_near", 0, 100)
-    xs, ys = [p[0] for p in cut.line_mm], [p[1] for p in cut.line_mm]
-    x0, y0, x1, y1 = min(xs), min(ys), max(xs), max(ys)
-    for neck in work.necks:
-        reach = max(neck.thickness_mm * near, 1.0)
-        x, y = neck.at_mm
-        # the box first: a panel has thousands of necks and cuts
-        if not (x0 - reach <= x <= x1 + reach and y0 - reach <= y <= y1 + reach):
-            continue
-        if neck.thickness_mm <= work.board.thickness_mm and _line_within(cut, neck.at_mm, reach):
-            return True
-    return False
-
-
-def _line_within(cut: Cut, at: tuple[float, float], reach: float) -> bool:
-    x, y = at
-    for (ax, ay), (bx, by) in zip(cut.line_mm, cut.line_mm[1:], strict=False):
-        if min(ax, bx) - reach > x or max(ax, bx) + reach < x:
-            continue
-        if min(ay, by) - reach > y or max(ay, by) + reach < y:
-            continue
-        dx, dy = bx - ax, by - ay
-        size = dx * dx + dy * dy
-        t = 0.0 if size == 0.0 else min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / size))
-        if math.hypot(ax + t * dx - x, ay + t * dy - y) <= reach:
-            return True
-    return False
-
-
-def _cut_why(work: Work, cut: Cut, words: Words) -> str:
-    speed = words.say("Speed {dial} of {of}.", dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")
-    if cut.side == "inside":
-        reason = words.say("Inside cuts run slower: the line is near, the waste small.")
-    else:
-        reason = words.say("The long outside line runs faster and smoother.")
-    return f"{speed} {reason}"
-
-
 # -------------------------------------------------------------------- legs
-
-
-def legs_of(cut: Cut) -> tuple[tuple[int, ...], ...]:
-    """Turns grouped into legs: each leg ends with its last turn, the closing leg with none.
-
-    A leg shorter than the table's least is told together with the next one.
-    """
-    least = tables.number("timing", "rhythm.leg_least_mm", 0, 1000)
-    legs: list[tuple[int, ...]] = []
-    open_leg: list[int] = []
-    begun = 0.0
-    for i, turn in enumerate(cut.turns):
-        open_leg.append(i)
-        if turn.along_mm - begun >= least:
-            legs.append(tuple(open_leg))
-            open_leg, begun = [], turn.along_mm
-    if open_leg and legs and cut.length_mm - begun < least:
-        legs[-1] += tuple(open_leg)
-        open_leg = []
-    if open_leg:
-        legs.append(tuple(open_leg))
-    return (*legs, ())
 
 
 def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
@@ -416,46 +317,12 @@ def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -
         share = weight / scale
         amount = Amount(whole.seconds * share, whole.variance * share)
         if k == 1:
-            say = _way(cut, words, _leg_end(cut, leg, words))
-            why = _cut_why(work, cut, words)
+            say = way_prompt(cut, words, leg_end(cut, leg, words))
+            why = cut_why(work, cut, words)
         else:
-            say, why = _leg_words(cut, leg, words)
+            say, why = leg_words(cut, leg, words)
         title = words.say("Cut {n}, leg {k} of {legs}", n=cut.hole, k=k, legs=len(legs))
         book.write("cut", cut.number, title, say, why, amount)
-
-
-def _leg_end(cut: Cut, leg: tuple[int, ...], words: Words) -> str:
-    kinds = {cut.turns[i].technique for i in leg}
-    if len(leg) > 1:
-        return words.count("{n} turn on this leg", "{n} turns on this leg", len(leg))
-    if kinds == {"spin"}:
-        return words.say("spin at the corner")
-    if kinds == {"back-out"}:
-        return words.say("back out of the corner")
-    return words.say("loop around the point")
-
-
-def _leg_words(cut: Cut, leg: tuple[int, ...], words: Words) -> tuple[str, str]:
-    n = cut.hole
-    if not leg:
-        if cut.side == "outside":
-            return (
-                words.say("Feed on to the start at hole {n}; hold the piece.", n=n),
-                words.say("The piece comes free here; held, it neither drops nor tears."),
-            )
-        return (
-            words.say("Feed on to the start at hole {n}; leave no lip.", n=n),
-            words.say("Meet the start on the line, and the waste comes out clean."),
-        )
-    say = words.say("Feed on along {n}; {watch}.", n=n, watch=_leg_end(cut, leg, words))
-    kind = cut.turns[leg[-1]].technique
-    if kind == "spin":
-        why = words.say("Stop feeding, turn the work on the spot, teeth to the waste.")
-    elif kind == "back-out":
-        why = words.say("Cut into the corner, draw back, come at it from the other side.")
-    else:
-        why = words.say("Run past the point into open waste, come round, keep the point sharp.")
-    return say, why
 
 
 # --------------------------------------------------------------- finishing

@@ -197,7 +197,7 @@ def announce(
         if flag in state.announced:
             continue
         state = replace(state, announced=state.announced | {flag})
-        effects += _flag_effects(flag, skill, words)
+        effects += _flag_effects(flag, skill, words, bool(leg.cut.hold_mm))
     due = bisect.bisect_right(leg.due_s, active_s + LEAD_S)
     if due > state.turns_said:
         first_s = leg.due_s[state.turns_said]
@@ -211,8 +211,10 @@ def announce(
     return state, effects
 
 
-def _flag_effects(flag: Flag, skill: Skill, words: Words) -> list[Effect]:
+def _flag_effects(flag: Flag, skill: Skill, words: Words, held: bool) -> list[Effect]:
     if flag == "last-tenth":
+        if not held:  # no place on it is far enough from the blade for a finger
+            return [Cue("last-tenth"), Say(words.say("Last tenth. Fingers clear."), "guard")]
         return [Cue("last-tenth"), Say(words.say("Last tenth. Hold what is free."), "guard")]
     if flag == "overdue":
         return [Say(words.say("Past the planned time. No hurry."), "ahead")]

@@ -16,7 +16,8 @@ from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
 from companion.planner.plan import Plan, Stage, Turn
 from companion.planner.project import ProjectSpec
-from companion.planner.steps import Work, legs_of, make_steps
+from companion.planner.prompts import Work, legs_of
+from companion.planner.steps import make_steps
 from companion.planner.timing import NO_CALIBRATION, Calibration, cut_features, rates_for
 from companion.shop import tables
 from companion.shop.model import Skill
@@ -185,3 +186,24 @@ def test_finishing_follows_the_material() -> None:
     oak = planned(SIGN, material="white-oak")
     assert not any("Seal" in s.title for s in oak.steps)
     assert any("grain" in s.say for s in oak.steps)
+
+
+def test_a_piece_too_small_to_hold_is_never_told_to_be_held() -> None:
+    """Fingers stay the finger distance away; tape holds it, in every prompt of its cut."""
+    islands = pattern_of(
+        (box(0, 0, 120, 60), [box(10, 10, 50, 50)], None), (star(5, 12, 5, (30, 30)), [], 1)
+    )
+    for skill in ("beginner", "practised"):
+        plan = planned(islands, skill)
+        small = next(c for c in plan.cuts if c.piece == 2)
+        assert small.hold_mm == ()
+        told = [s for s in plan.steps if s.cut == small.number]
+        assert not any("hold the piece" in s.say for s in told)
+        cutting = [s for s in told if s.stage == "cut"]
+        assert "fingers clear" in cutting[-1].say or "fingers clear" in cutting[0].say
+        assert "tape" in cutting[0].why
+        assert "waste around piece 2" in told[0].say
+        large = next(c for c in plan.cuts if c.piece == 1)
+        assert large.hold_mm
+        held = [s.say for s in plan.steps if s.cut == large.number]
+        assert not any("fingers clear" in t for t in held)

@@ -1,0 +1,190 @@
+"""What is said at a cut: the way round, the one thing to watch, and why.
+
+A prompt starts with its verb, names the hole, and then the one thing to watch, the
+gravest first: a piece no finger may hold, a thin place, a board that gives, turns.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+
+from companion.planner.plan import Blade, Board, Cut, Hole, Neck
+from companion.planner.timing import Features
+from companion.shop import tables
+from companion.shop.model import Material, Settings
+from companion.words import Words
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """All that the steps tell about."""
+
+    board: Board
+    blade: Blade
+    material: Material
+    cuts: tuple[Cut, ...]
+    features: tuple[Features, ...]
+    """Of the cuts, in their order."""
+    holes: tuple[Hole, ...]
+    pins: int
+    """Pins through the stack; 0: tape."""
+    necks: tuple[Neck, ...]
+    settings: Settings
+    blade_life_min: float
+    blade_why: str
+    """Why this size was taken."""
+
+
+def nested(cut: Cut) -> bool:
+    """Whether a piece lies in an opening of another: its hole is in that waste."""
+    return cut.side == "outside" and cut.within is not None
+
+
+def way_prompt(cut: Cut, words: Words, watch: str) -> str:
+    """The prompt of a run: direction, hole, and the one thing to watch."""
+    if cut.direction == "clockwise":
+        return words.say("Cut clockwise from hole {n}; {watch}.", n=cut.hole, watch=watch)
+    return words.say("Cut anticlockwise from hole {n}; {watch}.", n=cut.hole, watch=watch)
+
+
+def _no_hold(words: Words) -> str:
+    """For a piece that no finger may hold: nearer than their distance to the blade."""
+    return words.say("tape holds it, fingers clear")
+
+
+def watch(work: Work, cut: Cut, words: Words) -> str:
+    """The one thing to watch on this cut, gravest first."""
+    if cut.side == "outside" and not cut.hold_mm:
+        return _no_hold(words)
+    if _neck_near(work, cut):
+        return words.say("go gently past the thin place")
+    if cut.weakness >= tables.number("timing", "rhythm.gentle_from", 0, 10):
+        return words.say("the board gives, feed lightly")
+    if cut.turns:
+        return _turns_ahead(cut, words)
+    if cut.side == "outside":
+        return words.say("hold the piece to the end")
+    return words.say("keep to the waste side")
+
+
+def _turns_ahead(cut: Cut, words: Words) -> str:
+    kinds = Counter(t.technique for t in cut.turns)
+    if len(kinds) > 1:
+        return words.count("{n} turn ahead", "{n} turns ahead", len(cut.turns))
+    kind, n = next(iter(kinds.items()))
+    if kind == "spin":
+        return words.count("{n} spin ahead", "{n} spins ahead", n)
+    if kind == "back-out":
+        return words.count("{n} back-out ahead", "{n} back-outs ahead", n)
+    return words.count("{n} loop ahead", "{n} loops ahead", n)
+
+
+def _neck_near(work: Work, cut: Cut) -> bool:
+    """Whether the cut passes a neck thinner than the board, seen by its own line."""
+    near = tables.number("timing", "rhythm.neck_near", 0, 100)
+    xs, ys = [p[0] for p in cut.line_mm], [p[1] for p in cut.line_mm]
+    x0, y0, x1, y1 = min(xs), min(ys), max(xs), max(ys)
+    for neck in work.necks:
+        reach = max(neck.thickness_mm * near, 1.0)
+        x, y = neck.at_mm
+        # the box first: a panel has thousands of necks and cuts
+        if not (x0 - reach <= x <= x1 + reach and y0 - reach <= y <= y1 + reach):
+            continue
+        if neck.thickness_mm <= work.board.thickness_mm and _line_within(cut, neck.at_mm, reach):
+            return True
+    return False
+
+
+def _line_within(cut: Cut, at: tuple[float, float], reach: float) -> bool:
+    x, y = at
+    for (ax, ay), (bx, by) in zip(cut.line_mm, cut.line_mm[1:], strict=False):
+        if min(ax, bx) - reach > x or max(ax, bx) + reach < x:
+            continue
+        if min(ay, by) - reach > y or max(ay, by) + reach < y:
+            continue
+        dx, dy = bx - ax, by - ay
+        size = dx * dx + dy * dy
+        t = 0.0 if size == 0.0 else min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / size))
+        if math.hypot(ax + t * dx - x, ay + t * dy - y) <= reach:
+            return True
+    return False
+
+
+def cut_why(work: Work, cut: Cut, words: Words) -> str:
+    """Speed and its reason; of a piece too small to hold, the tape."""
+    speed = words.say("Speed {dial} of {of}.", dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")
+    if cut.side == "inside":
+        reason = words.say("Inside cuts run slower: the line is near, the waste small.")
+    elif not cut.hold_mm:
+        reason = words.say(
+            "The piece is too small to hold {finger} mm from the blade: tape over its line first.",
+            finger=f"{work.settings.finger_distance_mm:.0f}",
+        )
+    else:
+        reason = words.say("Outside lines run faster and smoother.")
+    return f"{speed} {reason}"
+
+
+def legs_of(cut: Cut) -> tuple[tuple[int, ...], ...]:
+    """Turns grouped into legs: each leg ends with its last turn, the closing leg with none.
+
+    A leg shorter than the table's least is told together with the next one.
+    """
+    least = tables.number("timing", "rhythm.leg_least_mm", 0, 1000)
+    legs: list[tuple[int, ...]] = []
+    open_leg: list[int] = []
+    begun = 0.0
+    for i, turn in enumerate(cut.turns):
+        open_leg.append(i)
+        if turn.along_mm - begun >= least:
+            legs.append(tuple(open_leg))
+            open_leg, begun = [], turn.along_mm
+    if open_leg and legs and cut.length_mm - begun < least:
+        legs[-1] += tuple(open_leg)
+        open_leg = []
+    if open_leg:
+        legs.append(tuple(open_leg))
+    return (*legs, ())
+
+
+def leg_end(cut: Cut, leg: tuple[int, ...], words: Words) -> str:
+    """What happens at the end of a leg that has a turn."""
+    kinds = {cut.turns[i].technique for i in leg}
+    if len(leg) > 1:
+        return words.count("{n} turn on this leg", "{n} turns on this leg", len(leg))
+    if kinds == {"spin"}:
+        return words.say("spin at the corner")
+    if kinds == {"back-out"}:
+        return words.say("back out of the corner")
+    return words.say("loop around the point")
+
+
+def leg_words(cut: Cut, leg: tuple[int, ...], words: Words) -> tuple[str, str]:
+    """Prompt and reason of a leg that is not the first."""
+    n = cut.hole
+    if not leg:
+        if cut.side == "outside" and not cut.hold_mm:
+            return (
+                words.say("Feed on to the start at hole {n}; fingers clear.", n=n),
+                words.say("It comes free here, and no finger may be that near to the blade."),
+            )
+        if cut.side == "outside":
+            return (
+                words.say("Feed on to the start at hole {n}; hold the piece.", n=n),
+                words.say("The piece comes free here; held, it neither drops nor tears."),
+            )
+        return (
+            words.say("Feed on to the start at hole {n}; leave no lip.", n=n),
+            words.say("Meet the start on the line, and the waste comes out clean."),
+        )
+    say = words.say("Feed on in cut {n}; {watch}.", n=n, watch=leg_end(cut, leg, words))
+    kind = cut.turns[leg[-1]].technique
+    if kind == "spin":
+        why = words.say("Stop feeding, turn the work on the spot, teeth to the waste.")
+    elif kind == "back-out":
+        why = words.say("Cut into the corner, draw back, come at it from the other side.")
+    else:
+        why = words.say("Run past the point into open waste, come round, keep the point sharp.")
+    return say, why
