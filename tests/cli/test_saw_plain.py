@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -150,6 +151,35 @@ def test_closed_output_leaves_the_walk_in_order(home: Path) -> None:
     child.stderr.close()
     with Journal(home / "home" / "journal.sqlite3") as journal:
         assert [e.kind for e in journal.events()][-1] == "leave"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
+def test_held_return_key_at_a_terminal_passes_one_item(home: Path) -> None:
+    """Typed lines come from a foot or a finger: repeats pass no guard; Ctrl-C ends with 130."""
+    import fcntl
+    import pty
+    import termios
+
+    saw(home, ["q"])
+    mine, theirs = pty.openpty()
+    child = subprocess.Popen(
+        [sys.executable, "-m", "companion", "saw", "--plain", str(home / "frame.svg")],
+        stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+        start_new_session=True, preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+    )  # fmt: skip
+    os.close(theirs)
+    assert child.stdout is not None
+    while not child.stdout.readline().startswith("[1/11]"):
+        assert child.poll() is None
+    for _ in range(25):
+        os.write(mine, b"\r")
+        time.sleep(0.03)
+    os.write(mine, b"\x03")
+    out, err = child.communicate(timeout=30)
+    os.close(mine)
+    assert child.returncode == 130 and err == ""
+    assert "[2/11]" in out and "[3/11]" not in out
+    assert out.count("Too quick") == 1
 
 
 # ------------------------------------------------------------- lines, in this process

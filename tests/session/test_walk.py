@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.errors import JournalError
@@ -378,6 +378,39 @@ def test_refused_next_run_is_begun_once_in_the_end() -> None:
         starts = list(journal.events(kind="run-start"))
         assert [e.data["run"] for e in starts] == [1, 2]
         assert last(journal, "step-done").run == starts[1].run
+
+
+# ------------------------------------------------------------- anything, killed anywhere
+
+PRESSED: tuple[m.Input | None, ...] = (
+    m.Done(), m.Done(), m.Done(), m.Done(), m.Done(), m.Back(), m.Pause(), m.Stop(), m.Tick(),
+    m.Mishap("wandered"), m.Note("n"), m.Leave(), None,
+)  # fmt: skip
+"""None: the process is killed, and a new session begins."""
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.lists(st.sampled_from(PRESSED), max_size=120), st.integers(1, 3), st.integers(1, 2))
+def test_killed_anywhere_goes_on_at_the_same_place(
+    pressed: list[m.Input | None], legs: int, runs: int
+) -> None:
+    clock = Hands()
+    with Journal(None) as open_journal:
+        walk = sit(open_journal, plan(legs, cuts=1), clock, runs=runs)
+        for event in pressed:
+            clock.go(3.0)
+            if event is not None and walk.state.mode != "left":
+                walk.take(event)
+                continue
+            before = walk.state
+            walk = sit(open_journal, plan(legs, cuts=1), clock)
+            finished = before.ground == "summary" and before.run == before.runs
+            wanted = (1, 0) if finished else (before.run, before.step)
+            assert (walk.state.run, walk.state.step) == wanted
+            assert walk.state.mode == "checklist" and walk.state.checked == 0
+            for _ in range(CHECKS - 1):
+                walk.take(m.Done())
+        assert open_journal.check() == []
 
 
 # ------------------------------------------------------------- drying
