@@ -113,7 +113,8 @@ def _prepare(book: _Book, work: Work, words: Words) -> None:
 
 def _drill(book: _Book, work: Work, words: Words) -> None:
     """One step a drill, thin to thick: the fewest changes, and thin holes while eyes are fresh."""
-    sizes = Counter((h.drill_mm, h.drill_name) for h in work.holes)
+    # a hole that no drill of the set fits has none; a finding says so and stops the plan
+    sizes = Counter((h.drill_mm, h.drill_name) for h in work.holes if h.drill_mm > 0.0)
     for i, ((size, name), n) in enumerate(sorted(sizes.items())):
         drill = name or f"{size:g} mm"
         numbers = [h.number for h in work.holes if (h.drill_mm, h.drill_name) == (size, name)]

@@ -21,6 +21,7 @@ from companion.pattern.model import Pattern
 from companion.planner.make import PlanStopped, make_plan, place, plan_project
 from companion.planner.plan import Direction, Plan, plan_from_json
 from companion.planner.project import Pin, ProjectSpec, load_project
+from companion.shop.model import Drill
 from companion.shop.settings import default_settings
 from tests.planner.drawn import disc, panel, pattern_of, patterns, star
 
@@ -236,6 +237,15 @@ def test_a_pin_that_cannot_be_kept_is_refused_with_its_reason() -> None:
         found = [f for f in plan.findings if "pin" in f.code]
         assert len(found) == 1 and found[0].text and found[0].remedy
         check(plan)
+
+
+def test_a_drill_set_too_thin_is_a_stop_and_nothing_is_told_to_be_drilled() -> None:
+    mine = replace(default_settings(), drills=(Drill("0.3 mm", 0.3),))
+    plan = make_plan(SPEC, panel(2, 40.0, 12.0), mine)
+    assert plan.has_stop and "drill-missing" in {f.code for f in plan.findings}
+    assert {h.drill_mm for h in plan.holes} == {0.0}
+    assert not [s for s in plan.steps if s.stage == "drill"]
+    check(plan)
 
 
 # ----------------------------------------------------- progress and refusing
