@@ -3,13 +3,15 @@
 Kinds of event, and what their data hold beside the common keys:
 
 ================  ==========================================================
-session-start     version, utc_offset_min, rehearsed, skill, plain
-run-start         run, runs, batch, work, plan, project, material, blade
+session-start     version, utc_offset_min, rehearsed, skill, project
+run-start         run, runs, batch, work, plan, project, material, thickness_mm,
+                  stack, blade, rehearsed
 resumed           from_session
 checklist-done    items
 guard-passed      after_stop
 step-done, back   (common keys only)
-progress          (common keys only) once a minute of work
+progress          once a minute of work; carried: taken over from a run that was
+                  planned anew
 pause, stop       from
 go-on             paused_s
 stop-left         stopped_s
@@ -20,9 +22,8 @@ note              text
 asleep            asleep_s: time the machine slept, left out of every other figure
 clock-set         shift_s: the wall clock was moved
 run-done          run_s
-run-dropped       the sawyer began anew instead
+run-dropped       begun anew instead; replanned: gone on with under another run
 leave             (common keys only)
-correction        of: the event's number; what is to hold instead
 ================  ==========================================================
 
 Common keys, on every event that a step belongs to: ``mode`` and ``at`` (number of
