@@ -9,12 +9,16 @@ turning or mirroring the drawing, or starting the ring elsewhere changes nothing
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from companion.findings import Point
-from companion.planner.linework import Floats, Line
+from companion.planner.contours import Contour
+from companion.planner.linework import Floats, Line, Linework
 from companion.planner.plan import Side
+from companion.planner.rules import TurnRules
+from companion.shop.model import BladeSize
 
 GRID_PER_CHORD = 6
 """Places per chord at which the bend is looked at."""
@@ -28,12 +32,17 @@ SNAP_CHORDS = 0.1
 """A vertex this near to the middle of the top is the corner."""
 SHARP_CHORDS = 1.5
 """A bend over at most this many chords is one sharp corner, over more a tight curve."""
-HALVINGS = 12
-"""Halvings of a sixth of a chord: the crossing is found to a ten-thousandth of it."""
+HALVINGS = 9
+"""Halvings of a sixth of a chord: the crossing is found to a three-thousandth of it."""
 BACK_DEG = -45.0
 """Headings that differ by less than this the other way are a wiggle, not a whole turn."""
 MOST_TURN_DEG = 200.0
 """A tight curve that turns further is split into equal turns."""
+
+
+_KEPT: WeakKeyDictionary[Linework, dict[tuple[int, float, float], tuple[Corner, ...]]]
+_KEPT = WeakKeyDictionary()
+"""Corners already found; starts and turns ask for the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +98,19 @@ def corners(line: Line, side: Side, chord_mm: float, least_deg: float) -> tuple[
         waste = float(np.clip(180.0 - turn_to_waste * angle, 0.0, 360.0))
         out.append(Corner(arc, (float(x), float(y)), angle, waste, span))
     return tuple(out)
+
+
+def corners_of(
+    work: Linework, contour: Contour, blade: BladeSize, rules: TurnRules
+) -> tuple[Corner, ...]:
+    """The corners of a contour for a blade and a skill; found once, then kept."""
+    chord = blade.width_mm * rules.chord_widths
+    kept = _KEPT.setdefault(work, {})
+    key = (contour.index, chord, rules.follow_deg)
+    if key not in kept:
+        line = work.lines[contour.index]
+        kept[key] = corners(line, contour.side, chord, rules.follow_deg)
+    return kept[key]
 
 
 def _runs(over: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[list[int]]:

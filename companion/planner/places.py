@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from companion.planner.contours import Contour
-from companion.planner.corners import Corner, corners
+from companion.planner.corners import Corner, corners_of
 from companion.planner.linework import SAMPLE_MM, Floats, Line, Linework
 from companion.planner.rules import Rules
 from companion.shop.model import BladeSize
@@ -85,8 +85,7 @@ def candidates(
     straight = np.full(len(s.arc), 180.0)
     early = lateness(s.arc, s.arc, weight, line.length)
     even = Places(s.arc, s.xy, s.heading, s.heading, s.waste, straight, cost, early)
-    chord = blade.width_mm * rules.turn.chord_widths
-    found = corners(line, contour.side, chord, rules.turn.follow_deg)
+    found = corners_of(work, contour, blade, rules.turn)
     if not found:
         return even
     arc = np.array([c.arc_mm for c in found])

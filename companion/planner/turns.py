@@ -21,7 +21,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.planner.contours import Contour
-from companion.planner.corners import Corner, corners
+from companion.planner.corners import Corner, corners_of
 from companion.planner.linework import Floats, Linework
 from companion.planner.places import unit, waste_normal
 from companion.planner.plan import Technique, Turn
@@ -53,7 +53,7 @@ def techniques(
     """The corners of a contour and how each is taken, by arc length."""
     line = work.lines[contour.index]
     chord = blade.width_mm * rules.turn.chord_widths
-    found = corners(line, contour.side, chord, rules.turn.follow_deg)
+    found = corners_of(work, contour, blade, rules.turn)
     if not found:
         return ()
     arc = np.array([c.arc_mm for c in found])
