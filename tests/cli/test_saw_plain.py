@@ -106,6 +106,19 @@ def test_interrupt_leaves_the_run_open_with_its_own_code(home: Path) -> None:
     assert "Left at step 2 of 21" in out and err == ""
 
 
+def test_start_with_a_kept_plan_loads_no_geometry(home: Path) -> None:
+    saw(home, ["q"])
+    found = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "companion", "saw", "--plain",
+         str(home / "frame.svg")],
+        input="q\n", capture_output=True, text=True, cwd=ROOT, timeout=60, check=True,
+    )  # fmt: skip
+    loaded = {line.split("|")[-1].strip() for line in found.stderr.splitlines()}
+    assert "companion.session.walk" in loaded
+    heavy = {"shapely", "scipy", "numpy", "svgpathtools", "textual", "companion.planner.make"}
+    assert loaded.isdisjoint(heavy)
+
+
 def test_second_companion_is_told(home: Path) -> None:
     with Lease(home / "home" / "journal.sqlite3", "Other"):
         found = saw(home, ["q"])
