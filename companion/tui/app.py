@@ -17,7 +17,6 @@ from textual.app import App, ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.timer import Timer
-from textual.widget import Widget
 
 from companion.devices.pedal import Feet, Foot, timing_of
 from companion.draw.board import Outlines
@@ -29,6 +28,7 @@ from companion.shop.model import Settings
 from companion.tui import messages, overlays
 from companion.tui.actions import BY_ID, ActionId, keymap
 from companion.tui.face import Face, face_of
+from companion.tui.note import NoteLine
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
 from companion.tui.voice_port import Silent, Voice
@@ -61,7 +61,6 @@ class SawApp(App[int], inherit_bindings=False):
     #middle { height: 1fr; margin-top: 1; }
     WordsPanel { width: 1fr; height: 100%; }
     BoardMap { width: 1fr; height: 100%; }
-    #note { height: 3; display: none; }
     """
 
     def __init__(
@@ -99,6 +98,7 @@ class SawApp(App[int], inherit_bindings=False):
         self.failure: KerfsideError | None = None
         self.whole_map: bool | None = None
         self.muted = False
+        self.heard = True
         self.plan_name = ""
         self._progress = ""
         self._foot_timer: Timer | None = None
@@ -120,7 +120,7 @@ class SawApp(App[int], inherit_bindings=False):
             yield board
         yield TextLine(skin, eye, id="signs")
         yield TextLine(skin, eye, id="next")
-        yield Widget(id="note")
+        yield NoteLine(self.words, id="note")
         yield KeyBar(skin, eye, id="keys")
 
     def on_mount(self) -> None:
@@ -213,6 +213,7 @@ class SawApp(App[int], inherit_bindings=False):
         rows = self.size.height
         with self.batch_update():
             self.query_one(StateBar).show(face, heard=self.feet.open)
+            self.query_one(Banner).show(self.warning())
             sign = self.query_one(StopSign)
             sign.display = face.alarm
             for name in ("#head", "#middle"):
@@ -300,10 +301,10 @@ class SawApp(App[int], inherit_bindings=False):
         if event.key == "ctrl+c":
             self.leave()
             return
-        if self.query("#note-line"):
+        if self.query_one(NoteLine).open:
             # every key is a letter of the note, save those that are no letters
             if event.key == "escape":
-                self.close_note()
+                self.query_one(NoteLine).stop()
             elif event.key in BY_ID["stop"].keys:
                 self.stop_now()
             return
@@ -383,7 +384,7 @@ class SawApp(App[int], inherit_bindings=False):
 
     def stop_now(self) -> None:
         """STOP, from anywhere."""
-        self.close_note()
+        self.query_one(NoteLine).stop()
         self.overlay = "none"
         self.send(m.Stop())
 
@@ -429,43 +430,33 @@ class SawApp(App[int], inherit_bindings=False):
         self.voice.mute(self.muted)
 
     def ask_note(self) -> None:
-        """Open the line for a note; it is written into the log, never asked for."""
-        if self.walk is None or self.query("#note-line"):
-            return
-        from textual.widgets import Input
+        """Open the line for a note."""
+        if self.walk is not None:
+            self.query_one(NoteLine).start()
 
-        place = self.query_one("#note")
-        place.display = True
-        line = Input(
-            placeholder=self.words.say("Note, Enter keeps it, Esc drops it"), id="note-line"
-        )
-        place.mount(line)
-        line.focus()
-
-    def on_input_submitted(self, event: events.Event) -> None:
+    def on_note_line_written(self, message: NoteLine.Written) -> None:
         """Keep the note."""
-        text = str(getattr(event, "value", ""))
-        self.close_note()
-        self.send(m.Note(text))
-
-    def close_note(self) -> None:
-        """Close the line for a note."""
-        for line in self.query("#note-line"):
-            line.remove()
-        self.query_one("#note").display = False
-        self.screen.set_focus(None)
+        self.send(m.Note(message.text))
 
     def on_app_blur(self) -> None:
         """The terminal lost the keyboard: the pedal is not heard."""
-        self.query_one(Banner).show(self.words.say("THE PEDAL IS NOT HEARD. Click this window."))
-        if self.walk is not None:
-            self.send(m.Focus(False))
+        self.heard = False
+        self.send(m.Focus(False))
+        self.show()
 
     def on_app_focus(self) -> None:
         """The pedal is heard again."""
-        self.query_one(Banner).show("")
-        if self.walk is not None:
-            self.send(m.Focus(True))
+        self.heard = True
+        self.send(m.Focus(True))
+        self.show()
+
+    def warning(self) -> str:
+        """What must not be missed, for the bar across the screen; empty: nothing."""
+        if not self.heard:
+            return self.words.say("THE PEDAL IS NOT HEARD. Click this window.")
+        if self.walk is not None and self.walk.trouble is not None:
+            return self.words.say("NOT WRITTEN: {error}", error=str(self.walk.trouble))
+        return ""
 
 
 def run(

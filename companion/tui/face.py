@@ -35,7 +35,7 @@ class Line:
     """One line of a list."""
 
     mark: str
-    """``x`` confirmed, ``>`` the one to do, empty: to come."""
+    """``x`` confirmed, ``>`` the one to do, ``!`` to be minded, empty: to come."""
     text: str
 
 

@@ -110,7 +110,7 @@ def opening(machine: Machine, state: State, plan_name: str = "") -> Face:
     resumed = say("resumed at step {n} of {total}", n=state.step + 1, total=len(plan.steps))
     lines = [Line("", t) for t in told]
     if machine.notice:
-        lines.insert(0, Line(">", machine.notice))
+        lines.insert(0, Line("!", machine.notice))
     return Face(
         "calm", say("READY"), place=say("plan {hash}", hash=plan_name) if plan_name else "",
         power=say("saw off"), head=plan.project.name or say("The work"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from companion.errors import JournalError
 from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.machine import Machine
@@ -19,6 +20,8 @@ class Walk(Protocol):
 
     machine: Machine
     state: m.State
+    trouble: JournalError | None
+    """Why what happened is not in the log yet; None when all is written."""
 
     def begin(self) -> Sequence[m.Effect]:
         """Open the session."""

@@ -238,12 +238,12 @@ class WordsPanel(Painted):
         at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
         first = max(0, min(at - room // 2, len(face.lines) - room))
         rows: list[list[Run]] = []
-        boxed = any(line.mark for line in face.lines)
+        boxed = any(line.mark in ("x", ">") for line in face.lines)
         for line in face.lines[first : first + max(room, 0)]:
-            box = {"x": "[x] ", ">": "[ ] ", "": "[ ] "}[line.mark] if boxed else ""
-            style = self.skin.strong if line.mark == ">" else self.skin.quiet
-            pointer = "> " if line.mark == ">" else "  " if boxed else ""
-            rows.append([(f"{pointer}{box}{line.text}"[:inner], style)])
+            strong = line.mark in (">", "!")
+            sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
+            style = self.skin.strong if strong else self.skin.quiet
+            rows.append([(f"{sign}{line.text}"[:inner], style)])
         return rows
 
     def _clock(self, clock: Clock, inner: int, roomy: bool) -> list[list[Run]]:

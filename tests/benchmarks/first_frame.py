@@ -1,4 +1,4 @@
-"""Start of the command to the first painted screen, in a pseudo-terminal, warm.
+"""Start of the command to the first painted screen with the plan, in a pseudo-terminal, warm.
 
 Run: ``python -m tests.benchmarks.first_frame PROJECT [TIMES]``; prints seconds.
 """
@@ -10,6 +10,7 @@ import os
 import pty
 import re
 import select
+import signal
 import struct
 import sys
 import termios
@@ -18,8 +19,14 @@ import time
 ESCAPES = re.compile(rb"\x1b\[[0-9;?=>]*[a-zA-Z$]|\x1b[()][A-Z0-9]")
 
 
-def first_frame_s(project: str, wanted: bytes, columns: int = 120, rows: int = 40) -> float:
-    """Seconds from starting the process until the wanted words are on the screen."""
+def first_frame_s(
+    project: str, wanted: bytes, columns: int = 120, rows: int = 40
+) -> tuple[float, float]:
+    """Seconds from starting the process until the wanted words are on the screen.
+
+    Returns:
+        By the clock, and of the processor: on a busy machine only the second tells.
+    """
     began = time.perf_counter()
     pid, screen = pty.fork()
     if pid == 0:
@@ -33,13 +40,14 @@ def first_frame_s(project: str, wanted: bytes, columns: int = 120, rows: int = 4
             if select.select([screen], [], [], 0.005)[0]:
                 heard += os.read(screen, 65536)
                 if wanted in ESCAPES.sub(b"", heard):
-                    return time.perf_counter() - began
+                    took = time.perf_counter() - began
+                    # ended hard, so that leaving costs nothing that would be counted
+                    os.kill(pid, signal.SIGKILL)
+                    _, _, used = os.wait4(pid, 0)
+                    return took, used.ru_utime + used.ru_stime
         raise TimeoutError(ESCAPES.sub(b"", heard)[-500:].decode("utf-8", "replace"))
     finally:
-        os.write(screen, b"q")
-        time.sleep(0.3)
         os.close(screen)
-        os.waitpid(pid, 0)
 
 
 def main() -> None:
@@ -47,8 +55,10 @@ def main() -> None:
     project = sys.argv[1]
     times = int(sys.argv[2]) if len(sys.argv) > 2 else 5
     first_frame_s(project, b"READY")
-    found = sorted(first_frame_s(project, b"READY") for _ in range(times))
-    print(" ".join(f"{t:.3f}" for t in found), f"median {found[len(found) // 2]:.3f} s")
+    found = [first_frame_s(project, b"READY") for _ in range(times)]
+    for name, values in zip(("clock", "processor"), zip(*found, strict=True), strict=True):
+        ordered = sorted(values)
+        print(name, " ".join(f"{t:.3f}" for t in ordered), f"median {ordered[times // 2]:.3f} s")
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from textual.widgets import Input
 from textual.worker import WorkerCancelled
 
 from companion.draw.board import Moment
-from companion.errors import PlanError
+from companion.errors import JournalError, PlanError
 from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.gesture import PedalTiming
@@ -281,6 +281,21 @@ def test_a_lost_focus_is_told_across_the_whole_width() -> None:
         app.on_app_focus()
         await pilot.pause()
         assert "NOT HEARD" not in app.text() and state(app).focused
+
+    play(script)
+
+
+def test_a_log_that_cannot_be_written_is_told_across_the_screen() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.to_first_step()
+        app.memory.trouble = JournalError("the disk is full", "", "Make room.")
+        app.show()
+        await pilot.pause()
+        assert "NOT WRITTEN: the disk is full. Make room." in app.text()
+        app.memory.trouble = None
+        app.show()
+        await pilot.pause()
+        assert "NOT WRITTEN" not in app.text()
 
     play(script)
 

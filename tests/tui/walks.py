@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from companion.errors import JournalError
 from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.machine import Machine, Start
@@ -33,6 +34,7 @@ class MemoryWalk:
     inputs: list[m.Input] = field(default_factory=list)
     closed: bool = False
     state: m.State = field(default_factory=m.State)
+    trouble: JournalError | None = None
 
     def begin(self) -> Sequence[m.Effect]:
         self.state, effects = self.machine.begin(self.start, self.clock())

@@ -1,0 +1,239 @@
+"""``kerfside setup``: the saw, the sawyer, the screen, the pedal; by flags or by asking."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from companion.cli.common import user_settings
+from companion.devices.paths import settings_file
+from companion.devices.pedal import key_warning
+from companion.devices.pedal_profile import Learned
+from companion.draw.letters import arc_minutes, height_mm, scales
+from companion.errors import EXIT_FINE, KerfsideError, UsageError
+from companion.shop import tables
+from companion.shop.model import Drill, Settings
+from companion.shop.settings import save_settings
+from companion.units import length_mm
+from companion.words import Words
+
+BAR_CELLS = 10
+"""Cells of the bar that is measured with a ruler: ten, so that a ruler's 0.5 mm is 0.05."""
+Answer = Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """One setting: its flag, what is asked, and how an answer changes the settings."""
+
+    flag: str
+    metavar: str
+    help: str
+    ask: str
+    """The question; ``{now}`` is the present value."""
+    now: Callable[[Settings], str]
+    change: Callable[[Settings, str], Settings]
+    """Raises KerfsideError when the answer will not do."""
+
+
+def _saw(settings: Settings, **values: float) -> Settings:
+    return replace(settings, saw=replace(settings.saw, **values))
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise UsageError(f"not a number: {text!r}", "", "Write a number.") from None
+
+
+def _skill(settings: Settings, text: str) -> Settings:
+    found = [s for s in tables.SKILLS if s.startswith(text.lower())]
+    if len(found) != 1:
+        raise UsageError(f"no such level: {text!r}", "", f"Say {', '.join(tables.SKILLS)}.")
+    return replace(settings, skill=found[0])
+
+
+def _theme(settings: Settings, text: str) -> Settings:
+    names = ("dark", "light", "contrast", "terminal")
+    if text not in names:
+        raise UsageError(f"no such colours: {text!r}", "", f"Say {', '.join(names)}.")
+    return replace(settings, theme=text)
+
+
+def _drills(settings: Settings, text: str) -> Settings:
+    found: set[Drill] = {tables.drill(name.strip()) for name in text.split(",") if name.strip()}
+    if not found:
+        raise UsageError("no drills", "", 'Name them, as in "1.0 mm, 1.5 mm, #60".')
+    return replace(settings, drills=tuple(sorted(found, key=lambda d: (d.diameter_mm, d.name))))
+
+
+QUESTIONS: tuple[_Question, ...] = (
+    _Question("throat", "LENGTH", "blade to the rear frame of the saw",
+              "Throat of the saw, blade to rear frame ({now}): ",
+              lambda s: f"{s.saw.throat_mm:g} mm",
+              lambda s, t: _saw(s, throat_mm=length_mm(t))),
+    _Question("capacity", "LENGTH", "thickest stack the saw cuts",
+              "Thickest stack the saw takes ({now}): ",
+              lambda s: f"{s.saw.max_thickness_mm:g} mm",
+              lambda s, t: _saw(s, max_thickness_mm=length_mm(t))),
+    _Question("dial", "N", "highest mark on the saw's speed dial",
+              "Highest mark on the speed dial ({now}): ",
+              lambda s: f"{s.saw.dial_of:g}",
+              lambda s, t: _saw(s, dial_of=_number(t))),
+    _Question("drills", "LIST", 'the drills you have, as in "1.0 mm, 1.5 mm, #60"',
+              "Your drills, parted by commas ({now}): ",
+              lambda s: ", ".join(d.name for d in s.drills), _drills),
+    _Question("skill", "LEVEL", "beginner, practised or terse: how much is said",
+              "How much is to be said: beginner, practised, terse ({now}): ",
+              lambda s: s.skill, _skill),
+    _Question("fingers", "LENGTH", "least distance from blade to a finger that holds",
+              "Least distance from blade to a finger ({now}): ",
+              lambda s: f"{s.finger_distance_mm:g} mm",
+              lambda s, t: replace(s, finger_distance_mm=length_mm(t))),
+    _Question("distance", "LENGTH", "from your eye at the saw to the screen",
+              "From your eye at the saw to the screen ({now}): ",
+              lambda s: f"{s.distance_mm:g} mm",
+              lambda s, t: replace(s, distance_mm=length_mm(t))),
+    _Question("bar", "LENGTH", f"height of {BAR_CELLS} lines of the screen, by ruler",
+              "Hold a ruler to the bar above: how high is it ({now}): ",
+              lambda s: f"{s.cell_height_mm * BAR_CELLS:g} mm",
+              lambda s, t: replace(s, cell_height_mm=length_mm(t) / BAR_CELLS)),
+    _Question("colours", "NAME", "dark, light, contrast or terminal",
+              "Colours: dark, light, contrast, terminal ({now}): ",
+              lambda s: s.theme, _theme),
+)  # fmt: skip
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this verb."""
+    for question in QUESTIONS:
+        parser.add_argument(f"--{question.flag}", metavar=question.metavar, help=question.help)
+    parser.add_argument("--pedal", action="store_true", help="record the pedal, full screen")
+    for name in ("pedal-key", "done-key", "again-key", "pause-key"):
+        parser.add_argument(f"--{name}", metavar="KEY", help=_KEY_HELP[name])
+    parser.add_argument("--show", action="store_true", help="only show what is set")
+
+
+_KEY_HELP = {
+    "pedal-key": "the pedal's key by name, as in space or f13; --pedal finds it by itself",
+    "done-key": "a second pedal's key that only means done; none: there is none",
+    "again-key": "a pedal's key that says the step again; none: there is none",
+    "pause-key": "a pedal's key that pauses; none: there is none",
+}
+_KEY_FIELDS = {
+    "pedal_key": "pedal_key", "done_key": "pedal_done_key",
+    "again_key": "pedal_again_key", "pause_key": "pedal_pause_key",
+}  # fmt: skip
+
+
+def run(args: argparse.Namespace) -> int:
+    """Set what the flags say; without any, ask.
+
+    Raises:
+        KerfsideError: an answer will not do, or the settings cannot be written.
+    """
+    settings, words = user_settings()
+    if args.show:
+        return _show(settings, words)
+    changed = _by_flags(settings, args)
+    flags = [getattr(args, name) for name in (*(q.flag for q in QUESTIONS), *_KEY_FIELDS)]
+    asked = not args.pedal and all(text is None for text in flags)
+    if asked:
+        if not sys.stdin.isatty():
+            raise UsageError(
+                "nothing to set", "no flag is given and nobody can be asked", "See setup --help."
+            )
+        changed = ask(settings, words, input)
+    if args.pedal or (asked and _yes(input(words.say("Record a pedal now? (y/N) ")))):
+        changed = _pedal(changed, words)
+    save_settings(changed, settings_file())
+    return _show(changed, words)
+
+
+def _by_flags(settings: Settings, args: argparse.Namespace) -> Settings:
+    for question in QUESTIONS:
+        text = getattr(args, question.flag)
+        if text is not None:
+            settings = question.change(settings, text)
+    for flag, name in _KEY_FIELDS.items():
+        key = getattr(args, flag)
+        if key is not None:
+            settings = replace(settings, **{name: key})
+    return settings
+
+
+def ask(settings: Settings, words: Words, answer: Answer) -> Settings:
+    """Go through the questions; an empty answer leaves what is set.
+
+    Args:
+        settings: as they are.
+        words: the language.
+        answer: shows a question and returns one line.
+    """
+    for question in QUESTIONS:
+        if question.flag == "bar":
+            print(bar(sys.stdout.encoding or ""))
+        while True:
+            text = answer(words.say(question.ask, now=question.now(settings))).strip()
+            if not text:
+                break
+            try:
+                settings = question.change(settings, text)
+            except KerfsideError as error:
+                print(error)
+            else:
+                break
+    return settings
+
+
+def bar(encoding: str) -> str:
+    """The bar for the ruler: as many lines as are measured."""
+    block = "██████" if "utf" in encoding.lower() else "######"
+    return "\n".join([block] * BAR_CELLS)
+
+
+def _yes(text: str) -> bool:
+    return text.strip().lower() in ("y", "yes", "j", "ja")
+
+
+def _pedal(settings: Settings, words: Words) -> Settings:
+    # the screen library only when a pedal is recorded
+    from companion.tui.pedal_screen import record_pedal
+
+    found = record_pedal(settings, words)
+    return settings if found is None else with_pedal(settings, *found)
+
+
+def with_pedal(settings: Settings, key: str, learned: Learned) -> Settings:
+    """The settings with what was learned of a pedal."""
+    t = learned.timing
+    return replace(
+        settings, pedal_key=key, pedal_bounce_s=round(t.bounce_s, 3),
+        pedal_double_s=round(t.double_s, 3), pedal_repeat_s=round(t.repeat_s, 3),
+        pedal_hold_s=round(t.hold_s, 3),
+    )  # fmt: skip
+
+
+def _show(settings: Settings, words: Words) -> int:
+    for question in QUESTIONS:
+        print(f"{question.flag:9} {question.now(settings)}")
+    keys = (settings.pedal_key, settings.pedal_done_key, settings.pedal_again_key,
+            settings.pedal_pause_key)  # fmt: skip
+    print(words.say("pedal     {key}; done {done}, again {again}, pause {pause}", key=keys[0],
+                    done=keys[1], again=keys[2], pause=keys[3]))  # fmt: skip
+    for key in keys:
+        reason = key_warning(key)
+        if reason:
+            print(words.say("! {key} {reason}", key=key, reason=words.say(reason)))
+    cell_mm = settings.cell_height_mm
+    high_mm = height_mm(scales(cell_mm, settings.distance_mm)[0], cell_mm)
+    seen = arc_minutes(high_mm, settings.distance_mm)
+    told = "The letters at the saw are {height} mm high, {arc} arc minutes at your eye."
+    print(words.say(told, height=f"{high_mm:.0f}", arc=round(seen)))
+    if seen < 20.0:
+        print(words.say("That is small: bring the screen nearer, or use larger type."))
+    print(words.say("Settings: {path}", path=settings_file()))
+    return EXIT_FINE
