@@ -40,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
         ProjectError: the drawing is not there, or the folder is not free.
     """
     _, words = user_settings()
+    load_project(args.drawing)  # tells of a drawing that is not there or cannot be opened
     if not args.drawing.is_file():
         raise ProjectError(f"{args.drawing} is not a file", "", "Name the .svg to start from.")
     folder: Path = args.folder or args.drawing.parent / args.drawing.stem
@@ -146,7 +147,13 @@ def project_toml(spec: ProjectSpec, pattern: str) -> str:
 
 
 def _must_be_free(folder: Path) -> None:
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    try:
+        taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
+    except (OSError, ValueError) as error:
+        raise ProjectError(
+            "the folder cannot be made", str(error)[:200], "Choose another name."
+        ) from error
+    if taken:
         raise ProjectError(
             f"{folder} is there already and not empty", "", "Name another folder as second word."
         )

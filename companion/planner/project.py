@@ -95,11 +95,16 @@ def load_project(path: Path, overrides: Overrides = NO_OVERRIDES) -> ProjectSpec
     Raises:
         ProjectError: not there, not readable, a key unknown, missing or out of range.
     """
-    if path.is_dir():
+    try:
+        folder, file = path.is_dir(), path.is_file()
+    except (OSError, ValueError) as error:
+        why = _reason(error)
+        raise ProjectError("the project cannot be opened", why, "Check its name.") from error
+    if folder:
         spec = _from_toml(path / PROJECT_FILE)
     elif path.suffix.lower() == ".toml":
         spec = _from_toml(path)
-    elif path.is_file():
+    elif file:
         # whatever it is, the reader of drawings looks at its bytes and says so
         spec = ProjectSpec(path.stem, path.parent, path)
     else:
@@ -250,13 +255,22 @@ class _Section:
 def _pattern(path: Path, name: str | None) -> Path:
     if name is None:
         raise _bad(path, "project.pattern", "is missing; it names the drawing, e.g. pattern.svg")
-    folder = path.parent.resolve()
-    target = (folder / name).resolve()
-    if not target.is_relative_to(folder):
+    try:
+        folder = path.parent.resolve()
+        target = (folder / name).resolve()
+        outside, there = not target.is_relative_to(folder), target.is_file()
+    except (OSError, ValueError, RuntimeError) as error:
+        # a null byte, a name too long, links in a circle
+        raise _bad(path, "project.pattern", f"cannot be followed: {_reason(error)}") from error
+    if outside:
         raise _bad(path, "project.pattern", f"leads out of the project's folder: {name}")
-    if not target.is_file():
+    if not there:
         raise _bad(path, "project.pattern", f"is not there: {name}")
     return path.parent / name
+
+
+def _reason(error: Exception) -> str:
+    return (error.strerror or "") if isinstance(error, OSError) else str(error)
 
 
 def _pin(path: Path, place: int, row: object) -> Pin:

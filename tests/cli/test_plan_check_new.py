@@ -116,7 +116,8 @@ def test_check_lists_gravest_first_and_as_json(
         (("plan", "{tmp}/ring.svg", "--stack", "99"), "--stack is 99"),
         (("check", "{tmp}/ring.svg", "--blade", "99"), "unknown blade '99'"),
         (("check", "{tmp}/text.txt"), ""),
-        (("new", "{tmp}/nothing.svg"), "is not a file"),
+        (("new", "{tmp}/nothing.svg"), "is not there"),
+        (("new", "{tmp}"), "has no project.toml"),
     ],
 )
 def test_bad_input_is_one_message_and_exit_code_2(

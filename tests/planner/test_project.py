@@ -134,3 +134,13 @@ def test_nothing_there_is_told(tmp_path: Path) -> None:
         load_project(tmp_path)
     with pytest.raises(ProjectError, match="--stack is 99"):
         load_project(project(tmp_path, FULL), Overrides(stack=99))
+
+
+@pytest.mark.parametrize("name", ["a\\u0000.svg", "a" * 5000 + ".svg", "loop.svg"])
+def test_a_name_that_cannot_be_followed_is_told(tmp_path: Path, name: str) -> None:
+    (tmp_path / "loop.svg").symlink_to(tmp_path / "loop.svg")
+    (tmp_path / "project.toml").write_text(f'[project]\npattern = "{name}"\n', encoding="utf-8")
+    with pytest.raises(ProjectError, match=r"project\.pattern (cannot be followed|is not there)"):
+        load_project(tmp_path)
+    with pytest.raises(ProjectError):
+        load_project(tmp_path / ("a" * 5000))
