@@ -9,6 +9,7 @@ dial: inside slower, outside faster.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.findings import Finding
@@ -124,9 +125,22 @@ def blade_life_min(material: Material) -> float:
     return tables.number("timing", "rhythm.blade_life_min", 1, 600) * material.life_factor
 
 
-def blades_needed(cutting_min: float, material: Material) -> int:
-    """How many blades the sawing takes, at least one."""
-    return max(1, math.ceil(cutting_min / blade_life_min(material) - 1e-9))
+def blades_needed(cutting_min: Sequence[float], material: Material) -> int:
+    """How many blades the sawing takes, at least one.
+
+    Args:
+        cutting_min: minutes under power of each cut, in order; a blade is changed
+            between cuts only, before the one that would outlive it.
+        material: decides a blade's life.
+    """
+    life = blade_life_min(material)
+    used, since = 1, 0.0
+    for ahead in cutting_min:
+        if since > 0.0 and since + ahead > life:
+            used, since = used + 1, 0.0
+        since += ahead
+    # a single cut longer than a blade's life still wears out more than one
+    return max(used, math.ceil(sum(cutting_min) / life - 1e-9))
 
 
 def speed_for(side: Side, depth_mm: float, settings: Settings) -> Speed:

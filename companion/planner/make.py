@@ -282,7 +282,7 @@ def _blade(bench: _Bench, work: Linework) -> BladeChosen:
 def _blade_needs(
     bench: _Bench, blade: BladeSize, entries: Sequence[Entry], features: Sequence[Features]
 ) -> Blade:
-    cutting_min = sum(feed_amount(f, bench.rates).seconds for f in features) / 60.0
+    cutting_min = [feed_amount(f, bench.rates).seconds / 60.0 for f in features]
     drills = [e.drill.diameter_mm for e in entries if e.drill is not None]
     return Blade(
         blade.number,

@@ -98,8 +98,12 @@ def test_blades_needed_by_hand() -> None:
     """22 min in MDF; plywood wears a blade in 0.8 of that."""
     mdf, ply = tables.material("mdf"), tables.material("birch-plywood")
     assert blade_life_min(mdf) == 22.0
-    assert [blades_needed(m, mdf) for m in (0.0, 22.0, 22.1, 70.0)] == [1, 1, 2, 4]
-    assert blades_needed(22.0, ply) == 2
+    assert [blades_needed([m], mdf) for m in (0.0, 22.0, 22.1, 70.0)] == [1, 1, 2, 4]
+    assert blades_needed([22.0], ply) == 2
+    # three cuts of 12 min: none fits beside another, though two blades would last
+    assert blades_needed([12.0] * 3, mdf) == 3
+    assert blades_needed([11.0] * 4, mdf) == 2
+    assert blades_needed([], mdf) == 1
     # 15 to 30 min in hardwood and plywood (facts section 3)
     assert 15.0 <= blade_life_min(ply) <= 30.0
     assert math.isclose(blade_life_min(tables.material("sugar-maple")), 22 * 0.7)
