@@ -25,6 +25,8 @@ CURVE_COST, THIN_COST, EARLY_COST = 2.0, 1.0, 1.2
 WASTE_CORNER_COST, TIP_CORNER_COST, SHARP_TIP_COST = -0.3, -0.1, 0.6
 """A corner of the waste hides a lip, a blunt point of the piece lets it be cleaned, a
 sharp one breaks."""
+NARROW_WASTE_DEG = 45.0
+"""Waste angle under which a corner hides a lip but lets no hole come near."""
 SHARP_WASTE_DEG = 300.0
 """Waste angle beyond which a point of the piece is sharp."""
 CURVE_SPAN_DEG = 40.0
@@ -113,6 +115,7 @@ def _corners(
     ]
     cost = np.where(waste_deg <= SHARP_WASTE_DEG, TIP_CORNER_COST, SHARP_TIP_COST)
     cost = np.where(waste_deg < 180.0, WASTE_CORNER_COST, cost)
+    cost = np.where(waste_deg < NARROW_WASTE_DEG, 0.0, cost)
     cost = cost + THIN_COST * np.clip(1.0 - np.minimum(*beside) / wanted_mm, 0.0, 1.0)
     waste = unit(waste_normal(contour, arriving) + waste_normal(contour, leaving))
     return Places(arc, here, arriving, leaving, waste, waste_deg, cost, early)

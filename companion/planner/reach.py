@@ -128,9 +128,12 @@ def stretches(
     return Stretches(start, end, heading, behind)
 
 
-def worst(reach: Reach, path: Floats) -> tuple[float, tuple[float, float]]:
-    """The furthest reach behind the blade along an open path, mm, and where."""
-    s = stretches(reach, path, closed=False)
+def worst(reach: Reach, path: Floats, closed: bool) -> tuple[float, tuple[float, float]]:
+    """The furthest reach behind the blade along a path, mm, and where.
+
+    A closed path may be begun anywhere, so it swings at its first point as well.
+    """
+    s = stretches(reach, path, closed)
     k = int(np.argmax(s.behind_mm))
     first = float(reach.behind(s.start[k : k + 1], s.heading[k : k + 1])[0])
     at = s.start[k] if first >= float(s.behind_mm[k]) - 1e-9 else s.end[k]

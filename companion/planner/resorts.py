@@ -176,7 +176,7 @@ def resort(
         if contour.side == "inside"
         else words.say("the outline of piece {n}", n=contour.piece)
     )
-    behind, at = min(worst(reach, line.xy), worst(reach, line.xy[::-1]))
+    behind, at = min(worst(reach, path, closed=True) for path in (line.xy, line.xy[::-1]))
     kind, remedy, at = _remedy(reach, line, split_at, keep, words, at)
     return Resort(kind, name, behind, at, remedy)
 

@@ -21,6 +21,8 @@ class HoleRules:
 
     margin_mm: float
     """Wood between the hole's edge and any line."""
+    roomy_margin_mm: float
+    """The same where there is room."""
     tight_margin_mm: float
     """The same at the widest spot of tight waste."""
     slack_mm: float
@@ -63,6 +65,8 @@ class TurnRules:
     """How far the blade is drawn back from a corner to spin, in blade widths."""
     loop_radius_widths: float
     """Radius of a loop, in blade widths."""
+    loop_least_widths: float
+    """Radius down to which it may shrink where there is less room."""
     loop_deg: float
     """Change of heading from which a loop is preferred to a spin."""
 

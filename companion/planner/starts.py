@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 import shapely
@@ -36,8 +37,10 @@ PIN_SNAP_MM = 1.0
 """A pin this near to a corner means the corner."""
 TRIES = 32
 """Best starts, each with its direction, for which holes are sought."""
-SMALL_DRILL_COST, SQUARE_LEAD_COST, LEAD_COST_PER_MM, FAR_COST_PER_MM = 0.15, 0.1, 0.01, 0.05
-"""Relative to the costs of places: thin drill, lead square to the line, long lead."""
+SMALL_DRILL_COST, NEAR_HOLE_COST, SQUARE_LEAD_COST, LEAD_COST_PER_MM = 0.15, 0.12, 0.1, 0.04
+"""Relative to the costs of places: thin drill, hole near the line, lead square to it."""
+FAR_COST_PER_MM = 0.05
+"""The same for each mm of a lead from the widest spot."""
 OUT_OF_REACH_COST = 10.0
 
 Indices = NDArray[np.intp]
@@ -177,8 +180,8 @@ class _Enterer:
         reach = self._task.reach
         if reach is None or reach.never_meets(line.xy):
             return _Ways(np.zeros(2))
-        behind = np.array([worst(reach, line.xy)[0], worst(reach, line.xy[::-1])[0]])
-        over = behind - reach.throat_mm
+        both = (line.xy, line.xy[::-1])
+        over = np.array([worst(reach, path, closed=True)[0] for path in both]) - reach.throat_mm
         cost = np.where(over > 0.0, OUT_OF_REACH_COST + over / 1000.0, 0.0)
         if (over > 0.0).all():
             split = two_runs(reach, line)
@@ -202,7 +205,10 @@ class _Enterer:
             arc = float(spots.arc[int(np.argmin(price))]) if gap.any() else (lo + hi) / 2
             x, y = line.at(np.array([arc]))[0]
             split = (float(x), float(y))
-            entry = replace(entry, meet_along_mm=(arc - entry.start_arc_mm) % line.length)
+            ahead = arc - entry.start_arc_mm
+            # either run may come first
+            along = ahead if entry.direction == "clockwise" else -ahead
+            entry = replace(entry, meet_along_mm=along % line.length)
         if self._keep is None:
             tops = [c.ring for c in self._work.contours if c.parent is None]
             self._keep = shapely.union_all(tops).buffer(self._rules.hole.frame_mm)
@@ -242,16 +248,22 @@ class _Enterer:
             offsets: where to look from each, in units of the least distance (m, 2)
                 each; empty: as a lead-in should be, and with either drill.
         """
+        hole = self._rules.hole
         thin, thick = self._fits[0], self._fits[-1]
         drills = [thin] if offsets or thin == thick else [thick, thin]
+        margins = [(hole.margin_mm, NEAR_HOLE_COST)]
+        if not offsets:
+            margins.insert(0, (hole.roomy_margin_mm, 0.0))
         centres, price, tried, kind = [], [], [], []
-        for k, drill in enumerate(drills):
-            away = (drill.diameter_mm / 2 + self._rules.hole.margin_mm) * 1.02 + 0.02
+        for (k, drill), (margin, near) in product(enumerate(drills), margins):
+            # a little to spare, so that rounding does not refuse what fits
+            away = (drill.diameter_mm / 2 + margin) * 1.02 + 0.02
             given = [(away * o, SQUARE_LEAD_COST) for o in offsets]
             for offset, extra in given or self._leads(spots, index, way, away):
                 centres.append(spots.xy[index] + offset)
                 lead = LEAD_COST_PER_MM * np.hypot(offset[:, 0], offset[:, 1])
-                price.append(cost + lead + extra + SMALL_DRILL_COST * (drill is not thick))
+                small = SMALL_DRILL_COST * (drill is not thick)
+                price.append(cost + lead + extra + near + small)
                 tried.append(np.arange(len(index)))
                 kind.append(np.full(len(index), k))
         at, total = np.concatenate(centres), np.concatenate(price)
@@ -285,7 +297,7 @@ class _Enterer:
         merging = waste * away - along * slope
         smooth = np.where((angle == 180.0)[:, None], merging, square)
         smooth = np.where((angle > 225.0)[:, None], -along * away, smooth)
-        return [(smooth, 0.0), (smooth * 1.6, 0.0), (square, SQUARE_LEAD_COST)]
+        return [(smooth, 0.0), (square, SQUARE_LEAD_COST)]
 
     # ------------------------------------------------------ the widest spot
 

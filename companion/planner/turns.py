@@ -149,25 +149,38 @@ def _loop_clear(
     the line gone on along and the line come back along, and back to the point.
     """
     clear = np.zeros(len(found), dtype=np.bool_)
-    radius = rules.turn.loop_radius_widths * blade.width_mm
-    half_kerf = blade.kerf_mm / 2
     for k, corner in enumerate(found):
         if corner.waste_deg <= 180.0 or abs(corner.bend_deg) >= 175.0:
             continue
-        path = loop_path(at[k], before[k], after[k], radius)
-        far = path[np.hypot(*(path - at[k]).T) > 2 * blade.kerf_mm]
-        if work.nears(far, half_kerf + TOUCH_MM):
-            continue
-        size = np.array([ground.width_mm, ground.height_mm])
-        if (np.minimum(path, size - path) < rules.hole.frame_mm).any():
-            continue
-        disc = shapely.Polygon(path)
-        if _holds_line(work, path, disc):
-            continue
-        if ground.gone is not None and disc.buffer(half_kerf).intersects(ground.gone):
-            continue
-        clear[k] = True
+        clear[k] = any(
+            _path_clear(work, loop_path(at[k], before[k], after[k], radius), blade, rules, ground)
+            for radius in loop_radii(blade, rules)
+        )
     return clear
+
+
+def loop_radii(blade: BladeSize, rules: Rules) -> list[float]:
+    """The radii at which a loop is tried, wide to tight, mm."""
+    turn = rules.turn
+    widths = np.linspace(turn.loop_radius_widths, turn.loop_least_widths, 3)
+    return [float(w) * blade.width_mm for w in widths]
+
+
+def _path_clear(
+    work: Linework, path: Floats, blade: BladeSize, rules: Rules, ground: Ground
+) -> bool:
+    """Whether a loop keeps clear of lines, of the board's edge and of what is gone."""
+    half_kerf = blade.kerf_mm / 2
+    size = np.array([ground.width_mm, ground.height_mm])
+    if (np.minimum(path, size - path) < rules.hole.frame_mm).any():
+        return False
+    far = path[np.hypot(*(path - path[0]).T) > 2 * blade.kerf_mm]
+    if work.nears(far, half_kerf + TOUCH_MM):
+        return False
+    disc = shapely.Polygon(path)
+    if _holds_line(work, path, disc):
+        return False
+    return ground.gone is None or not disc.buffer(half_kerf).intersects(ground.gone)
 
 
 def _holds_line(work: Linework, path: Floats, disc: shapely.Polygon) -> bool:

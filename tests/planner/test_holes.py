@@ -26,7 +26,7 @@ from tests.planner.drawn import (
     waste,
 )  # fmt: skip
 
-BARE = HoleRules(0.3, 0.15, 0.0, 0, 2.0, 3.0)
+BARE = HoleRules(0.3, 1.0, 0.15, 0.0, 0, 2.0, 3.0)
 """No slack and no larger drill, to compare with the arithmetic of the table."""
 
 NEXT_NUMBER_DRILL = {

@@ -81,7 +81,7 @@ def test_worst_is_the_brute_force_worst(n: int, r: float, turn: float, x: float,
     shape = affinity.translate(affinity.rotate(star(n, r, r * 0.6), turn, origin=(0, 0)), x, y)
     reach = reach_of(SAW, 700.0, 400.0)
     path = np.array(shape.exterior.coords)
-    got, _ = worst(reach, path)
+    got, _ = worst(reach, path, closed=False)
     want = brute_worst(reach.corners_mm, path)
     assert got >= want - 1e-6
     assert got == pytest.approx(want, abs=0.2)
