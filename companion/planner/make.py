@@ -145,7 +145,8 @@ def make_plan(
     # One thread: the systems are small, and on busy cores threads only wait for each
     # other (the weak places of a panel of 95 openings: 1.4 s alone, 25 s with threads on
     # two busy cores); and sums come out alike on every machine.
-    with threadpool_limits(limits=1):
+    # A hairpin gives a loop without end, which is then refused: no warning for the user.
+    with threadpool_limits(limits=1), np.errstate(invalid="ignore", divide="ignore"):
         return _made(spec, pattern, settings, words, _Watch(progress, should_stop), calibration)
 
 
