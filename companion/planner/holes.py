@@ -24,6 +24,9 @@ from companion.planner.rules import HoleRules
 from companion.shop.model import BladeSize, Drill
 from companion.words.catalogue import Words
 
+OFF_LINE_MM = 1e-3
+"""A lead is looked at from this near to its start, where it meets its own line."""
+
 
 def fitting_drills(
     blade: BladeSize, drills: Sequence[Drill], rules: HoleRules
@@ -123,7 +126,8 @@ class HolePlaces:
         lead = centre - start
         if float(lead @ toward_waste) <= 0.0:
             return False
-        return not self._work.crosses(np.stack([start + 0.02 * lead, centre]))
+        off = start + lead * (OFF_LINE_MM / float(np.hypot(*lead)))
+        return not self._work.crosses(np.stack([off, centre]))
 
     def in_waste(self, contour: Contour, centre: Floats) -> bool:
         """Whether a place lies in the contour's own waste, not beyond a near wall of it.
