@@ -15,7 +15,6 @@ from typing import ClassVar
 from textual import events, work
 from textual.app import App, ComposeResult
 from textual.binding import BindingType
-from textual.containers import Horizontal
 from textual.timer import Timer
 
 from companion.devices.pedal import Feet, Foot, timing_of
@@ -30,20 +29,11 @@ from companion.tui.actions import BY_ID, ActionId, keymap
 from companion.tui.face import Face, face_of
 from companion.tui.note import NoteLine
 from companion.tui.palette import ThemeName
+from companion.tui.parts import Parts
 from companion.tui.skin import Skin
 from companion.tui.voice_port import Silent, Voice
 from companion.tui.walk_port import PlanMaker, Walk
-from companion.tui.widgets import (
-    Banner,
-    BoardMap,
-    Eye,
-    Headline,
-    KeyBar,
-    StateBar,
-    StopSign,
-    TextLine,
-    WordsPanel,
-)
+from companion.tui.widgets import Eye, StateBar
 from companion.words import ENGLISH, Words
 
 
@@ -52,16 +42,7 @@ class SawApp(App[int], inherit_bindings=False):
 
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = []
-    CSS = """
-    Screen { layout: vertical; overflow: hidden; }
-    StateBar, TextLine { height: 1; }
-    Headline, KeyBar { height: auto; }
-    Banner { height: 3; display: none; }
-    StopSign { height: 1fr; display: none; }
-    #middle { height: 1fr; margin-top: 1; }
-    WordsPanel { width: 1fr; height: 100%; }
-    BoardMap { width: 1fr; height: 100%; }
-    """
+    CSS = "Screen { overflow: hidden; }"
 
     def __init__(
         self,
@@ -107,21 +88,8 @@ class SawApp(App[int], inherit_bindings=False):
     # ------------------------------------------------------------- building
 
     def compose(self) -> ComposeResult:
-        """The parts, top to bottom."""
-        skin, eye = self.skin, self.eye
-        yield StateBar(skin, eye, id="state")
-        yield Banner(skin, eye, id="unheard")
-        yield StopSign(skin, eye, id="sign")
-        yield Headline(skin, eye, id="head")
-        with Horizontal(id="middle"):
-            yield WordsPanel(skin, eye, id="words")
-            board = BoardMap(skin, eye, id="map")
-            board.legend = overlays.legend(self.words)
-            yield board
-        yield TextLine(skin, eye, id="signs")
-        yield TextLine(skin, eye, id="next")
-        yield NoteLine(self.words, id="note")
-        yield KeyBar(skin, eye, id="keys")
+        """All of it is one column."""
+        yield Parts(self.skin, self.eye, self.words, self.pedal_shown)
 
     def on_mount(self) -> None:
         """First frame; then the plan."""
@@ -210,39 +178,9 @@ class SawApp(App[int], inherit_bindings=False):
             steps = len(self.walk.machine.plan.steps)
             covered = "" if self.overlay == "none" else self.overlay
             self.feet.shows(self.walk.state, steps, self.clock(), covered)
-        rows = self.size.height
+        close = face.close_up if self.whole_map is None else not self.whole_map
         with self.batch_update():
-            self.query_one(StateBar).show(face, heard=self.feet.open)
-            self.query_one(Banner).show(self.warning())
-            sign = self.query_one(StopSign)
-            sign.display = face.alarm
-            for name in ("#head", "#middle"):
-                self.query_one(name).display = not face.alarm
-            if face.alarm:
-                sign.show(face)
-            self.query_one(Headline).show(
-                face.head, max(1, rows * (45 if face.moment else 60) // 100)
-            )
-            self.query_one(WordsPanel).show(face)
-            self._show_map(face)
-            signs = "" if face.alarm else self.query_one(BoardMap).signs()
-            self._line("#signs", signs)
-            self._line("#next", "" if face.alarm else face.next)
-            shown = overlays.keys_shown(face.keys, self.pedal_shown, self.words)
-            self.query_one(KeyBar).show(shown)
-
-    def _line(self, name: str, text: str) -> None:
-        """Show a line of small text, or give its row away."""
-        line = self.query_one(name, TextLine)
-        line.display = bool(text)
-        line.show(text)
-
-    def _show_map(self, face: Face) -> None:
-        board = self.query_one(BoardMap)
-        board.display = face.moment is not None and not face.alarm
-        if face.moment is not None:
-            close = face.close_up if self.whole_map is None else not self.whole_map
-            board.show(self.outlines, face.moment, close)
+            self.query_one(Parts).show(face, self.feet.open, self.warning(), self.outlines, close)
 
     def on_resize(self, event: events.Resize) -> None:
         """The letters' room changes with the height."""
@@ -450,13 +388,14 @@ class SawApp(App[int], inherit_bindings=False):
         self.send(m.Focus(True))
         self.show()
 
-    def warning(self) -> str:
-        """What must not be missed, for the bar across the screen; empty: nothing."""
+    def warning(self) -> tuple[str, str]:
+        """What must not be missed, and what to do, for the bar across the screen."""
+        say = self.words.say
         if not self.heard:
-            return self.words.say("THE PEDAL IS NOT HEARD. Click this window.")
+            return say("PEDAL NOT HEARD"), say("Click this window.")
         if self.walk is not None and self.walk.trouble is not None:
-            return self.words.say("NOT WRITTEN: {error}", error=str(self.walk.trouble))
-        return ""
+            return say("NOT WRITTEN"), str(self.walk.trouble)
+        return "", ""
 
 
 def run(

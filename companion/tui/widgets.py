@@ -14,13 +14,15 @@ from textual.widget import Widget
 from companion.draw import letters
 from companion.draw.board import SIGNS, Moment, Outlines, board_frame
 from companion.draw.cells import Mode, View
-from companion.tui.face import Clock, Face, clock_text
+from companion.tui.face import Clock, Face, Line, clock_text
 from companion.tui.palette import Tone
 from companion.tui.skin import Skin
 
 Run = tuple[str, Style]
 ONE_LINE = 5
 """Rows of one line of the high letters, with what hangs below."""
+BOXED = ("x", ">")
+"""Marks of a list that is ticked off."""
 ROOMY_ROWS = 13
 """With this many rows for the headline, two lines of it leave the map enough."""
 
@@ -71,6 +73,11 @@ def wrapped(text: str, width: int) -> list[str]:
             longer = word
         line = longer
     return [*lines, line] if line else lines
+
+
+def clipped(text: str, width: int) -> str:
+    """A text that shows by three dots that it was cut off."""
+    return text if len(text) <= width else text[: max(width - 3, 0)] + "..."
 
 
 class Painted(Widget):
@@ -202,8 +209,13 @@ class WordsPanel(Painted):
         rows: list[list[Run]] = []
         if face.hint:
             rows += [[(f" {face.hint} "[:inner], self.skin.state("care"))], []]
-        rows += self._prose(face, inner, room - len(face.lines) - len(rows))
-        rows += self._listing(face, inner, room - len(rows))
+        listing = self._large_list(face, inner)
+        plain = sum(len(wrapped(text, inner)) + 1 for text in words if text)
+        if listing is None or len(listing) + plain + len(rows) > room:
+            listing = None
+        needed = len(face.lines) if listing is None else len(listing)
+        rows += self._prose(face, inner, room - needed - len(rows))
+        rows += listing or self._listing(face, inner, room - len(rows))
         rows = rows[:room] + [[]] * (room - len(rows)) + clock
         margin: Run = (" ", self.skin.text)
         return [line_of([margin, *runs], width, self.fill) for runs in rows]
@@ -234,17 +246,30 @@ class WordsPanel(Painted):
         return lettering.rows if lettering.scale else None
 
     def _listing(self, face: Face, inner: int, room: int) -> list[list[Run]]:
-        """The list round its current line; what does not fit is left out at both ends."""
+        """The list in words round its current line; both ends may be left out."""
         at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
         first = max(0, min(at - room // 2, len(face.lines) - room))
         rows: list[list[Run]] = []
-        boxed = any(line.mark in ("x", ">") for line in face.lines)
+        boxed = any(line.mark in BOXED for line in face.lines)
         for line in face.lines[first : first + max(room, 0)]:
-            strong = line.mark in (">", "!")
             sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
-            style = self.skin.strong if strong else self.skin.quiet
-            rows.append([(f"{sign}{line.text}"[:inner], style)])
+            rows.append([(clipped(f"{sign}{line.text}", inner), self._line_style(line))])
         return rows
+
+    def _large_list(self, face: Face, inner: int) -> list[list[Run]] | None:
+        """Each line in letters of its own row; None when a line is too long for that."""
+        rows: list[list[Run]] = []
+        boxed = any(line.mark in BOXED for line in face.lines)
+        for line in face.lines:
+            sign = {"x": "[x] ", ">": "[>] "}.get(line.mark, "[ ] ") if boxed else ""
+            found = self.eye.fit(sign + line.text, inner, ONE_LINE, least=True)
+            if not found.scale:
+                return None
+            rows += [[(row, self._line_style(line))] for row in found.rows]
+        return rows
+
+    def _line_style(self, line: Line) -> Style:
+        return self.skin.strong if line.mark in (">", "!") else self.skin.quiet
 
     def _clock(self, clock: Clock, inner: int, roomy: bool) -> list[list[Run]]:
         """Worked against planned: large where there is room, with a bar and its range."""
@@ -369,23 +394,30 @@ class KeyBar(Painted):
 
 
 class Banner(Painted):
-    """A bar across the whole width, three rows, for what must not be missed."""
+    """A bar across the whole width, four rows, for what must not be missed."""
 
     text: str = ""
+    then: str = ""
     tone: Tone = "stop"
 
-    def show(self, text: str) -> None:
-        """Show a text; empty hides the bar."""
-        if text != self.text:
-            self.text = text
+    def show(self, text: str, then: str = "") -> None:
+        """Show a text and what to do about it; an empty text hides the bar."""
+        if (text, then) != (self.text, self.then):
+            self.text, self.then = text, then
             self.display = bool(text)
             self.repaint()
 
     def paint(self, width: int, height: int) -> list[Strip]:
-        """The text in the middle row."""
+        """All of it in letters, or the text alone, or words in the middle row."""
         style = self.skin.state(self.tone)
-        blank = Strip.blank(width, style)
-        return [blank, line_of([(self.text.center(width), style)], width, style), blank]
+        whole = f"{self.text} {self.then}".strip()
+        tries = (
+            self.eye.fit(text, width - 2, height - 1, least=True) for text in (whole, self.text)
+        )
+        large = next((found.rows for found in tries if found.scale), (whole[:width],))
+        above = ("",) * ((height - len(large) + 1) // 2)
+        rows = (*above, *large, *("",) * (height - len(large) - len(above)))
+        return [line_of([(row.center(width), style)], width, style) for row in rows]
 
 
 class StopSign(Painted):

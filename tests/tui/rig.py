@@ -68,6 +68,11 @@ class Rig(SawApp):
     def tick(self) -> None:
         """Time passes only when the test says so."""
 
+    def _name_plan(self, plan: Plan) -> None:
+        """A name that stays when the plan's contract grows."""
+        self.plan_name = "0a1b2c3d"
+        self.show()
+
     def second(self) -> None:
         """Let the real tick come."""
         super().tick()
