@@ -72,6 +72,15 @@ def _load(name: str, folder: Path) -> Mapping[str, Any]:
         ) from error
 
 
+def table(name: str, folder: Path = DATA) -> Mapping[str, Any]:
+    """A whole table as it stands in its file, for modules with rows of their own.
+
+    Raises:
+        ShopError: it cannot be read.
+    """
+    return _load(name, folder)
+
+
 def _bad(name: str, key: str, what: str, folder: Path) -> ShopError:
     return ShopError(
         f"shop table {name}.toml, {key}: {what}", "", f"Mend it in {folder / (name + '.toml')}."
