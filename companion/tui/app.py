@@ -163,7 +163,7 @@ class SawApp(App[int], inherit_bindings=False):
             return overlays.waiting(self.words, self._progress)
         machine, state = self.walk.machine, self.walk.state
         if self.overlay == "opening":
-            return overlays.opening(machine, state, self.plan_name)
+            return overlays.opening(machine, state, self.plan_name, self.voice.status_text)
         if self.overlay == "help":
             return overlays.help_face(self.words, self.pedal_shown)
         if self.overlay == "mishap":
@@ -180,7 +180,8 @@ class SawApp(App[int], inherit_bindings=False):
             self.feet.shows(self.walk.state, steps, self.clock(), covered)
         close = face.close_up if self.whole_map is None else not self.whole_map
         with self.batch_update():
-            self.query_one(Parts).show(face, self.feet.open, self.warning(), self.outlines, close)
+            parts = self.query_one(Parts)
+            parts.show(face, self.marks(), self.warning(), self.outlines, close)
 
     def on_resize(self, event: events.Resize) -> None:
         """The letters' room changes with the height."""
@@ -190,7 +191,7 @@ class SawApp(App[int], inherit_bindings=False):
         """Once a second: the clock, and what is announced by it."""
         if self.walk is not None and self.overlay != "opening":
             self.perform(self.walk.take(m.Tick()))
-            self.show()
+        self.show()
 
     # ------------------------------------------------------------- doing
 
@@ -291,7 +292,7 @@ class SawApp(App[int], inherit_bindings=False):
                 self.send(event, self.feet.main.timing.double_s if early else 0.0)
             elif isinstance(event, m.Done) and self.overlay in ("opening", "help"):
                 self.close_overlay()
-        self.query_one(StateBar).show(self.face or self.current_face(), heard=self.feet.open)
+        self.query_one(StateBar).show(self.face or self.current_face(), self.marks())
         if self._foot_timer is not None:
             self._foot_timer.stop()
             self._foot_timer = None
@@ -366,6 +367,7 @@ class SawApp(App[int], inherit_bindings=False):
         """Voice off or on."""
         self.muted = not self.muted
         self.voice.mute(self.muted)
+        self.show()
 
     def ask_note(self) -> None:
         """Open the line for a note."""
@@ -387,6 +389,12 @@ class SawApp(App[int], inherit_bindings=False):
         self.heard = True
         self.send(m.Focus(True))
         self.show()
+
+    def marks(self) -> tuple[str, ...]:
+        """Small words for the state bar."""
+        say = self.words.say
+        found = [say("heard")] if self.feet.open else []
+        return (*found, say("voice off")) if self.muted else tuple(found)
 
     def warning(self) -> tuple[str, str]:
         """What must not be missed, and what to do, for the bar across the screen."""

@@ -75,13 +75,14 @@ def waiting(words: Words, progress: str) -> Face:
     )  # fmt: skip
 
 
-def opening(machine: Machine, state: State, plan_name: str = "") -> Face:
+def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: str = "") -> Face:
     """Session start: what is to do, and what is left.
 
     Args:
         machine: it knows the plan.
         state: as the session begins.
         plan_name: the plan's short hash, as on the sheet; empty while it is worked out.
+        voice_trouble: why nothing will be heard; empty when all is well.
     """
     plan, words = machine.plan, machine.words
     say = words.say
@@ -111,6 +112,8 @@ def opening(machine: Machine, state: State, plan_name: str = "") -> Face:
     lines = [Line("", t) for t in told]
     if machine.notice:
         lines.insert(0, Line("!", machine.notice))
+    if voice_trouble:
+        lines.append(Line("!", machine.words.say(voice_trouble)))
     return Face(
         "calm", say("READY"), place=say("plan {hash}", hash=plan_name) if plan_name else "",
         power=say("saw off"), head=plan.project.name or say("The work"),

@@ -67,7 +67,7 @@ class Parts(Vertical):
     def show(
         self,
         face: Face,
-        heard: bool,
+        marks: tuple[str, ...],
         warning: tuple[str, str],
         outlines: Outlines | None,
         close_up: bool,
@@ -76,12 +76,12 @@ class Parts(Vertical):
 
         Args:
             face: what is to be said.
-            heard: a press waits for its meaning.
+            marks: what else is so, for the state bar.
             warning: what must not be missed, and what to do about it; empty: nothing.
             outlines: the plan's lines, for the map; None while there is no plan.
             close_up: the map shows the current cut instead of the whole board.
         """
-        self.query_one(StateBar).show(face, heard)
+        self.query_one(StateBar).show(face, marks)
         self.query_one(Banner).show(*warning)
         self._alarm(face)
         share = HEAD_SHARE if face.moment else HEAD_SHARE_ALONE

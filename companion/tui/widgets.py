@@ -121,14 +121,14 @@ class StateBar(Painted):
     """Top line: the state word, what the saw must be, and where in the work."""
 
     face: Face | None = None
-    heard: bool = False
+    marks: tuple[str, ...] = ()
 
-    def show(self, face: Face, heard: bool = False) -> None:
-        """Show another face's state, and whether a press waits for its meaning."""
-        old, before = self.face, self.heard
-        self.face, self.heard = face, heard
+    def show(self, face: Face, marks: tuple[str, ...] = ()) -> None:
+        """Show another face's state, and what else is so: a press heard, the voice off."""
+        old, before = self.face, self.marks
+        self.face, self.marks = face, marks
         if old is None or (old.word, old.tone, old.place, old.power, before) != (
-            face.word, face.tone, face.place, face.power, heard,
+            face.word, face.tone, face.place, face.power, marks,
         ):  # fmt: skip
             self.repaint()
 
@@ -144,7 +144,7 @@ class StateBar(Painted):
         left: list[Run] = [
             (f" {self.face.word} ", self.skin.state(self.face.tone)),
             (f"  {self.face.power}" if self.face.power else "", self.skin.bar),
-            ("  (heard)" if self.heard else "", self.skin.bar),
+            ("".join(f"  ({mark})" for mark in self.marks), self.skin.bar),
         ]
         used = sum(len(t) for t, _ in left)
         place = self.face.place

@@ -85,6 +85,16 @@ def test_the_opening_waits_for_a_tap_and_speaks_only_then() -> None:
     play(script)
 
 
+def test_a_voice_that_cannot_speak_is_told_at_the_opening() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.listener.status_text = "No sound output found."
+        app.second()
+        await pilot.pause()
+        assert "No sound output found." in app.text()
+
+    play(script)
+
+
 def test_a_held_key_goes_through_no_guard_on_the_real_screen() -> None:
     async def script(app: Rig, pilot: Pilot[int]) -> None:
         app.to_first_step()
@@ -206,7 +216,8 @@ def test_the_keys_of_the_footer_do_what_they_say() -> None:
         await pilot.press("w")
         assert state(app).why is not why
         await pilot.press("v")
-        assert app.listener.muted
+        await pilot.pause()
+        assert app.listener.muted and "voice off" in app.text().split("\n")[0]
         await pilot.press("v")
         assert not app.listener.muted
 
@@ -381,10 +392,10 @@ def test_a_press_is_acknowledged_while_its_meaning_is_open() -> None:
         app.to_cut(1)
         app.test_clock.now += 5.0
         app.press(app.test_clock.now)
-        assert app.query_one(StateBar).heard
+        assert app.query_one(StateBar).marks == ("heard",)
         app.test_clock.now += 1.0
         app.feet_due()
-        assert not app.query_one(StateBar).heard
+        assert app.query_one(StateBar).marks == ()
 
     play(script)
 
