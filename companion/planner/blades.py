@@ -30,6 +30,19 @@ class Detail:
     """Wood that must stay between a hole's rim and the line."""
     slack_mm: float
     """A drill passes a blade when it is wider than its diagonal by this."""
+    stroke_mm: float = math.inf
+    """Mean width of the slenderest piece's strokes; inf when it does not matter."""
+
+
+def stroke_mm(area_mm2: float, around_mm: float) -> float:
+    """Mean width of a piece made of strokes.
+
+    A strip of width w and length L has the area w L and an outline of about 2 L.
+
+    >>> stroke_mm(300.0, 206.0)  # a strip of 100 x 3 mm
+    2.912621359223301
+    """
+    return 2.0 * area_mm2 / around_mm if around_mm > 0.0 else math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +82,7 @@ def choose_blade(
     row = next(
         (c for c in tables.blade_choices() if depth_mm <= c.up_to_mm), tables.blade_choices()[-1]
     )
-    steps_down = _steps_down(detail.opening_mm)
+    steps_down = _steps_down(detail)
     # a practised hand takes the finer one of the row; the thicker forgives more
     named = row.usual if settings.skill == "beginner" or not steps_down else row.fine
     place = sizes.index(tables.blade(named)) + material.blade_shift - steps_down
@@ -88,13 +101,17 @@ def choose_blade(
     return BladeChosen(blade, why, _warned(blade, depth_mm, words))
 
 
-def _steps_down(opening_mm: float) -> int:
+def _steps_down(detail: Detail) -> int:
     """One size down when detail is tight, one more for each half of that width."""
-    tight = tables.number("blades", "detail.tight_mm", 0.1, 100)
-    if opening_mm >= tight:
-        return 0
     most = int(tables.number("blades", "detail.most_steps_down", 0, 8))
-    return min(most, 1 + int(math.log2(tight / max(opening_mm, 1e-3))))
+    asked = (
+        (detail.opening_mm, tables.number("blades", "detail.tight_mm", 0.1, 100)),
+        (detail.stroke_mm, tables.number("blades", "detail.slender_mm", 0.1, 100)),
+    )
+    steps = [
+        1 + int(math.log2(limit / max(width, 1e-3))) for width, limit in asked if width < limit
+    ]
+    return min(most, max(steps, default=0))
 
 
 def _enters(blade: BladeSize, detail: Detail, drills: tuple[Drill, ...]) -> bool:

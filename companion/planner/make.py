@@ -171,7 +171,7 @@ def _made(
     every = contours(pattern, shift)
     work = Linework(every)
     rooms = Rooms(every, board.width_mm, board.height_mm)
-    chosen = _blade(bench, work)
+    chosen = _blade(bench, pattern, work)
     findings += chosen.findings
 
     watch.at(0.1, words.say("looking for weak places"))
@@ -267,14 +267,15 @@ def _weak(bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point) -> We
 # -------------------------------------------------------------------- blade
 
 
-def _blade(bench: _Bench, work: Linework) -> BladeChosen:
+def _blade(bench: _Bench, pattern: Pattern, work: Linework) -> BladeChosen:
     widest = [
         float(np.max(s.room_mm))
         for c, s in zip(work.contours, work.samples, strict=True)
         if c.side == "inside"
     ]
     hole = bench.rules.hole
-    detail = Detail(min(widest, default=float("inf")), hole.margin_mm, hole.slack_mm)
+    slender = min(blade_choice.stroke_mm(p.shape.area, p.shape.length) for p in pattern.pieces)
+    detail = Detail(min(widest, default=float("inf")), hole.margin_mm, hole.slack_mm, slender)
     return blade_choice.choose_blade(
         bench.material, bench.depth_mm, detail, bench.settings, bench.spec.blade, bench.words
     )
@@ -421,7 +422,7 @@ def _cuts(
     number_of = {p.index: n for n, p in enumerate(placed, 1)}
     # a loop that keeps clear of every line stays in the waste of its own cut, which
     # is never gone before the cut: nothing else has to be kept clear of
-    ground = Ground(bench.board.width_mm, bench.board.height_mm)
+    ground = Ground(bench.board.width_mm, bench.board.height_mm, reach=bench.reach)
     finger = bench.settings.finger_distance_mm
     cuts: list[Cut] = []
     findings: list[Finding] = []

@@ -17,6 +17,7 @@ from companion.planner.blades import (
     blades_needed,
     choose_blade,
     speed_for,
+    stroke_mm,
 )
 from companion.shop import tables
 from companion.shop.settings import default_settings
@@ -107,3 +108,13 @@ def test_blades_needed_by_hand() -> None:
     # 15 to 30 min in hardwood and plywood (facts section 3)
     assert 15.0 <= blade_life_min(ply) <= 30.0
     assert math.isclose(blade_life_min(tables.material("sugar-maple")), 22 * 0.7)
+
+
+def test_slender_letters_take_a_finer_blade_and_a_slab_does_not() -> None:
+    mdf = tables.material("mdf")
+    slab = choose_blade(mdf, 6.0, Detail(50.0, 0.3, 0.1, stroke_mm(150 * 100, 500)), SETTINGS)
+    script = choose_blade(mdf, 6.0, Detail(50.0, 0.3, 0.1, stroke_mm(1500 * 3, 3006)), SETTINGS)
+    hair = choose_blade(mdf, 6.0, Detail(50.0, 0.3, 0.1, 0.9), SETTINGS)
+    order = [SIZES.index(c.blade.number) for c in (slab, script, hair)]
+    assert order[0] - order[1] == 1 and order[2] < order[1]
+    assert "detail is tight" in script.why
