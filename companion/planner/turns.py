@@ -25,12 +25,15 @@ from companion.planner.corners import Corner, corners_of
 from companion.planner.linework import Floats, Linework
 from companion.planner.places import unit, waste_normal
 from companion.planner.plan import Technique, Turn
+from companion.planner.reach import Reach, worst
 from companion.planner.rules import Rules
 from companion.planner.starts import Entry
 from companion.shop.model import BladeSize
 
 TOUCH_MM = 0.02
 """The swept disc may come this near to a line: a hundredth of what a sawyer can see."""
+DOUBLING_BACK = float(np.cos(np.radians(175.0)))
+"""Cosine of the turn from which a point of the piece is too thin to loop round."""
 SPOTS = 9
 """Places on the bisector at which a spin is tried."""
 
@@ -45,6 +48,8 @@ class Ground:
     """Of the board."""
     gone: BaseGeometry | None = None
     """Area cut away before this cut; None when nothing is."""
+    reach: Reach | None = None
+    """Of the saw: a loop swings the board the long way round. None: no matter."""
 
 
 def techniques(
@@ -150,7 +155,8 @@ def _loop_clear(
     """
     clear = np.zeros(len(found), dtype=np.bool_)
     for k, corner in enumerate(found):
-        if corner.waste_deg <= 180.0 or abs(corner.bend_deg) >= 175.0:
+        doubling_back = float(before[k] @ after[k]) < DOUBLING_BACK
+        if corner.waste_deg <= 180.0 or doubling_back:
             continue
         clear[k] = any(
             _path_clear(work, loop_path(at[k], before[k], after[k], radius), blade, rules, ground)
@@ -177,6 +183,11 @@ def _path_clear(
     far = path[np.hypot(*(path - path[0]).T) > 2 * blade.kerf_mm]
     if work.nears(far, half_kerf + TOUCH_MM):
         return False
+    if ground.reach is not None and not ground.reach.never_meets(path):
+        # either way round: the choice must not depend on the direction of travel
+        ways = (worst(ground.reach, p, closed=False)[0] for p in (path, path[::-1]))
+        if max(ways) > ground.reach.throat_mm:
+            return False
     disc = shapely.Polygon(path)
     if _holds_line(work, path, disc):
         return False

@@ -20,8 +20,9 @@ from companion.planner.contours import Contour
 from companion.planner.corners import Corner, corners
 from companion.planner.linework import Line, line_of
 from companion.planner.plan import Technique
+from companion.planner.reach import reach_of
 from companion.planner.turns import Ground, loop_path, loop_radii, techniques, turns
-from companion.shop.model import Skill
+from companion.shop.model import SawProfile, Skill
 from tests.planner.drawn import (
     NO_3,
     Planned,
@@ -274,6 +275,14 @@ def test_a_loop_needs_room_in_the_margin_and_waste_that_is_still_there() -> None
     assert "loop" not in outside_techniques(4.5), "it would run out of the board"
     everything = box(-100, -100, 200, 200)
     assert "loop" not in outside_techniques(25.0, everything)
+
+
+def test_a_loop_must_not_swing_the_board_into_the_frame() -> None:
+    p = plan(pattern_of((star(6, 30, 20), [], None)), margin=25.0, skill="beginner")
+    for throat, wanted in ((160.0, {"loop"}), (95.0, {"back-out"})):
+        reach = reach_of(SawProfile(throat, 50.0, 10.0, 10.0), *p.size_mm)
+        got = techniques(p.work, p.every[0], NO_3, p.rules, Ground(*p.size_mm, reach=reach))
+        assert {t for c, t in got if c.waste_deg > 180.0} == wanted
 
 
 def test_the_beginner_backs_out_where_the_practised_spins() -> None:
