@@ -162,13 +162,18 @@ class SawApp(App[int], inherit_bindings=False):
         if self.walk is None:
             return overlays.waiting(self.words, self._progress)
         machine, state = self.walk.machine, self.walk.state
-        if self.overlay == "opening":
-            return overlays.opening(machine, state, self.plan_name, self.voice.status_text)
         if self.overlay == "help":
             return overlays.help_face(self.words, self.pedal_shown)
         if self.overlay == "mishap":
             return overlays.mishap_menu(machine)
-        return face_of(machine, state, self.walk.now_s())
+        if self.overlay == "opening":
+            trouble = self.voice.status_text
+            face = overlays.opening(machine, state, self.plan_name, trouble)
+        else:
+            face = face_of(machine, state, self.walk.now_s())
+        if self.overlay == "opening" or state.mode in ("step", "summary"):
+            return overlays.with_drying(face, self.walk.drying(), self.words)
+        return face
 
     def show(self) -> None:
         """Bring every part up to date; each repaints only what changed."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 import locale
 import os
 import sys
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
 from companion.draw.board import Moment
@@ -12,9 +14,10 @@ from companion.session.machine import Machine
 from companion.session.model import State
 from companion.shop.model import Settings
 from companion.tui.actions import ACTIONS, BY_ID, ActionId
-from companion.tui.face import Face, Line, done_cuts, minutes_text
+from companion.tui.face import Face, Line, clock_text, done_cuts, minutes_text
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
+from companion.tui.walk_port import Wet
 from companion.tui.widgets import Eye
 from companion.words import Words
 
@@ -122,6 +125,16 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
         keys=("pedal", "stop", "voice", "help", "leave"),
         moment=Moment(done_cuts(plan, state.step), holding=True),
     )  # fmt: skip
+
+
+def with_drying(face: Face, drying: Sequence[Wet], words: Words) -> Face:
+    """A face that also tells what is still wet, and for how long."""
+    told = [
+        words.say("{title}: wet for {left}", title=wet.title, left=clock_text(wet.left_s))
+        if wet.left_s > 0 else words.say("{title}: dry", title=wet.title)
+        for wet in drying
+    ]  # fmt: skip
+    return replace(face, lines=(*face.lines, *(Line("!", text) for text in told)))
 
 
 def help_face(words: Words, pedal_shown: str) -> Face:

@@ -15,6 +15,18 @@ Progress = Callable[[str], None]
 PlanMaker = Callable[[ShouldStop, Progress], Plan]
 
 
+class Wet(Protocol):
+    """Something that dries."""
+
+    @property
+    def title(self) -> str:
+        """Title of the step that made it wet."""
+
+    @property
+    def left_s(self) -> float:
+        """Seconds until it is dry; 0 when it is."""
+
+
 class Walk(Protocol):
     """What the screen needs of a session; every call has committed before it returns."""
 
@@ -31,6 +43,9 @@ class Walk(Protocol):
 
     def flush(self) -> Sequence[m.Effect]:
         """Write what a STOP left unwritten."""
+
+    def drying(self) -> Sequence[Wet]:
+        """What is wet; its time goes on between sessions."""
 
     def now_s(self) -> float:
         """The session's clock."""

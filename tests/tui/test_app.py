@@ -19,6 +19,7 @@ from companion.errors import JournalError, PlanError
 from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.gesture import PedalTiming
+from companion.session.walk import Drying
 from companion.shop.settings import default_settings
 from companion.tui.actions import ACTIONS, keymap
 from companion.tui.app import SawApp
@@ -91,6 +92,17 @@ def test_a_voice_that_cannot_speak_is_told_at_the_opening() -> None:
         app.second()
         await pilot.pause()
         assert "No sound output found." in app.text()
+
+    play(script)
+
+
+def test_what_is_wet_is_told_with_its_time() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.to_first_step()
+        app.memory.wet = (Drying(1, "Seal it", 0.0, 754.0), Drying(2, "Fill", 0.0, 0.0))
+        app.second()
+        await pilot.pause()
+        assert "Seal it: wet for 12:34" in app.text() and "Fill: dry" in app.text()
 
     play(script)
 

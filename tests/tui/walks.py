@@ -10,6 +10,7 @@ from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.machine import Machine, Start
 from companion.session.texts import shop_texts
+from companion.session.walk import Drying
 from companion.shop.model import Skill
 
 
@@ -35,6 +36,7 @@ class MemoryWalk:
     closed: bool = False
     state: m.State = field(default_factory=m.State)
     trouble: JournalError | None = None
+    wet: tuple[Drying, ...] = ()
 
     def begin(self) -> Sequence[m.Effect]:
         self.state, effects = self.machine.begin(self.start, self.clock())
@@ -52,6 +54,9 @@ class MemoryWalk:
 
     def flush(self) -> Sequence[m.Effect]:
         return []
+
+    def drying(self) -> Sequence[Drying]:
+        return self.wet
 
     def now_s(self) -> float:
         return self.clock()
