@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal, cast
 
 from companion.errors import PlanError
@@ -217,19 +217,21 @@ class Plan:
     def short_hash(self) -> str:
         """Eight hex digits that name this plan on the sheet and on the screen.
 
+        They name what is drilled and cut, not its minutes and words: a sheet on the board
+        stays good when the log has taught the plan other times.
+
         >>> len(EMPTY.short_hash)
         8
         """
-        return plan_hash(self)[:8]
+        cuts = [replace(c, minutes=ZERO_MINUTES, reason="") for c in self.cuts]
+        named = replace(EMPTY, project=self.project, board=self.board, holes=self.holes,
+                        cuts=tuple(cuts))  # fmt: skip
+        text = named.to_json() + self.blade.number
+        return hashlib.sha256(text.encode()).hexdigest()[:8]
 
     def to_json(self) -> str:
         """Serialise, schema 1; equal plans give equal text."""
         return json.dumps(_plain(asdict(self)), ensure_ascii=False, indent=1)
-
-
-def plan_hash(plan: Plan) -> str:
-    """SHA-256 of the plan's JSON, hex."""
-    return hashlib.sha256(plan.to_json().encode()).hexdigest()
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401  # JSON is untyped by nature

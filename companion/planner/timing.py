@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 from companion.findings import Point
@@ -43,6 +43,24 @@ class Calibration:
     """On cleaning the lip and clearing or freeing."""
     spread: float = 1.0
     """On all spreads; below 1 once the log knows the hand."""
+    curved: float = 1.0
+    """On the time along curves, beside ``feed``."""
+    tight: float = 1.0
+    """On the time round tight curves, beside ``feed``."""
+    spin: float = 1.0
+    """On spins, beside ``turn``; likewise the next two."""
+    back_out: float = 1.0
+    loop: float = 1.0
+    drill: float = 1.0
+    """On drilling and changing drills."""
+    depth_power: float = 0.0
+    """Added to the table's power of the depth."""
+    materials: tuple[tuple[str, float], ...] = ()
+    """On the time along the line in one material, beside ``feed``; those not named: 1."""
+    feed_spread: float = 1.0
+    """On the spread along the line, beside ``spread``; likewise the next two."""
+    task_spread: float = 1.0
+    common_spread: float = 1.0
 
 
 NO_CALIBRATION = Calibration()
@@ -68,6 +86,8 @@ class Rates:
     """Likewise of one task."""
     common_spread: float
     """Likewise of the whole day."""
+    material_factor: Mapping[str, float] = field(default_factory=dict)
+    """On the time along the line, by material; 1 for those not in it."""
 
 
 @cache
@@ -83,9 +103,11 @@ def rates_for(skill: Skill, calibration: Calibration = NO_CALIBRATION) -> Rates:
 
     slower = tables.number("timing", f"skill.{skill}", 0.1, 10)
     factor = {
-        "thread": calibration.thread, "spin": calibration.turn, "back_out": calibration.turn,
-        "loop": calibration.turn, "lip": calibration.clear, "clear": calibration.clear,
-        "free": calibration.clear,
+        "thread": calibration.thread, "spin": calibration.turn * calibration.spin,
+        "back_out": calibration.turn * calibration.back_out,
+        "loop": calibration.turn * calibration.loop, "lip": calibration.clear,
+        "clear": calibration.clear, "free": calibration.clear,
+        "drill_hole": calibration.drill, "drill_change": calibration.drill,
     }  # fmt: skip
     seconds = {
         task: tables.number("timing", f"seconds.{task}", 0.1, 3600) * slower * factor.get(task, 1.0)
@@ -95,16 +117,19 @@ def rates_for(skill: Skill, calibration: Calibration = NO_CALIBRATION) -> Rates:
     return Rates(
         feed_mm_per_min=feed("mm_per_min", 1, 5000) / (slower * calibration.feed),
         reference_mm=feed("reference_mm", 0.1, 100),
-        depth_power=feed("depth_power", 0, 3),
-        curved_factor=feed("curved_factor", 0.05, 1),
-        tight_factor=feed("tight_factor", 0.05, 1),
+        depth_power=feed("depth_power", 0, 3) + calibration.depth_power,
+        curved_factor=feed("curved_factor", 0.05, 1) / calibration.curved,
+        tight_factor=feed("tight_factor", 0.05, 1) / calibration.tight,
         tight_radius_mm=feed("tight_radius_mm", 0.1, 100),
         curved_radius_mm=feed("curved_radius_mm", 0.1, 500),
         seconds=seconds,
-        feed_spread=feed("spread", 0.01, 2) * calibration.spread,
-        task_spread=tables.number("timing", "seconds.spread", 0.01, 2) * calibration.spread,
-        common_spread=tables.number("timing", "common.spread", 0.01, 2) * calibration.spread,
-    )
+        feed_spread=feed("spread", 0.01, 2) * calibration.spread * calibration.feed_spread,
+        task_spread=tables.number("timing", "seconds.spread", 0.01, 2)
+        * calibration.spread * calibration.task_spread,
+        common_spread=tables.number("timing", "common.spread", 0.01, 2)
+        * calibration.spread * calibration.common_spread,
+        material_factor=dict(calibration.materials),
+    )  # fmt: skip
 
 
 # ---------------------------------------------------------------- features
@@ -128,6 +153,8 @@ class Features:
     """Of the material, relative to MDF."""
     frees: bool = True
     """Whether waste or a piece comes free; a vein frees nothing and leaves no lip."""
+    material: str = ""
+    """Its key in the tables."""
 
     @property
     def length_mm(self) -> float:
@@ -174,6 +201,7 @@ def features_of(
         side=side, threads=threads, straight_mm=straight + lead, curved_mm=curved, tight_mm=tight,
         spins=turns.count("spin"), back_outs=turns.count("back-out"), loops=turns.count("loop"),
         depth_mm=depth_mm, feed_factor=tables.material(material).feed_factor, frees=frees,
+        material=material,
     )  # fmt: skip
 
 
@@ -262,6 +290,7 @@ def feed_amount(f: Features, rates: Rates) -> Amount:
     speed = (
         rates.feed_mm_per_min
         * f.feed_factor
+        / rates.material_factor.get(f.material, 1.0)
         * (rates.reference_mm / max(f.depth_mm, 0.1)) ** rates.depth_power
     )
     run = f.straight_mm + f.curved_mm / rates.curved_factor + f.tight_mm / rates.tight_factor
