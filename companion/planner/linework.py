@@ -165,6 +165,15 @@ class Linework:
         out[pairs[0]] = apart
         return out
 
+    def apart(self, points: Floats, apart_mm: float) -> Bools:
+        """Whether each point (k, 2) is at least ``apart_mm`` from every line, exactly."""
+        near = self._exact.query(
+            shapely.points(points), predicate="dwithin", distance=apart_mm - 1e-9
+        )
+        out = np.ones(len(points), dtype=np.bool_)
+        out[near[0]] = False
+        return out
+
     def crosses(self, path: Floats) -> bool:
         """Whether an open path (k, 2) meets any line."""
         tree = self._exact

@@ -22,7 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from companion.planner.contours import Contour
 from companion.planner.corners import Corner, corners_of
-from companion.planner.linework import Floats, Linework
+from companion.planner.linework import Bools, Floats, Linework
 from companion.planner.places import unit, waste_normal
 from companion.planner.plan import Technique, Turn
 from companion.planner.reach import Reach, worst
@@ -32,8 +32,8 @@ from companion.shop.model import BladeSize
 
 TOUCH_MM = 0.02
 """The swept disc may come this near to a line: a hundredth of what a sawyer can see."""
-DOUBLING_BACK = float(np.cos(np.radians(175.0)))
-"""Cosine of the turn from which a point of the piece is too thin to loop round."""
+LEAST_HALF = float(np.radians(2.5))
+"""Half the angle of a point of the piece under which no loop goes round it."""
 SPOTS = 9
 """Places on the bisector at which a spin is tried."""
 
@@ -70,7 +70,8 @@ def techniques(
     )
     into_waste = _into_waste(contour, found, before)
     spins = _spin_clear(work, at, into_waste, blade, rules)
-    loops = _loop_clear(work, found, at, before, after, blade, rules, ground)
+    wanted = np.array([_may_loop(c, bool(s), rules) for c, s in zip(found, spins, strict=True)])
+    loops = _loop_clear(work, wanted, at, before, after, blade, rules, ground)
     return tuple(
         (c, _choose(c, bool(s), bool(o), rules))
         for c, s, o in zip(found, spins, loops, strict=True)
@@ -109,16 +110,24 @@ def turns(
     return tuple(sorted(out, key=lambda t: t.along_mm))
 
 
+def _spins(corner: Corner, spin_clear: bool, rules: Rules) -> bool:
+    """Whether the skill spins a corner of this angle, given the room."""
+    if corner.waste_deg < 180.0:
+        return spin_clear and corner.waste_deg >= rules.turn.spin_waste_deg
+    return spin_clear and abs(corner.bend_deg) <= rules.turn.spin_tip_deg
+
+
+def _may_loop(corner: Corner, spin_clear: bool, rules: Rules) -> bool:
+    """Whether a loop would be taken at a corner if there is room for it."""
+    sharp = abs(corner.bend_deg) >= rules.turn.loop_deg
+    return corner.waste_deg > 180.0 and (sharp or not _spins(corner, spin_clear, rules))
+
+
 def _choose(corner: Corner, spin_clear: bool, loop_clear: bool, rules: Rules) -> Technique:
     """The technique of one corner, from its angle, the skill's thresholds and the room."""
-    turn = rules.turn
-    if corner.waste_deg < 180.0:
-        return "spin" if spin_clear and corner.waste_deg >= turn.spin_waste_deg else "back-out"
-    angle = abs(corner.bend_deg)
-    spins = spin_clear and angle <= turn.spin_tip_deg
-    if loop_clear and (angle >= turn.loop_deg or not spins):
+    if loop_clear and _may_loop(corner, spin_clear, rules):
         return "loop"
-    return "spin" if spins else "back-out"
+    return "spin" if _spins(corner, spin_clear, rules) else "back-out"
 
 
 def _into_waste(contour: Contour, found: Sequence[Corner], before: Floats) -> Floats:
@@ -131,37 +140,42 @@ def _into_waste(contour: Contour, found: Sequence[Corner], before: Floats) -> Fl
 
 def _spin_clear(
     work: Linework, at: Floats, into_waste: Floats, blade: BladeSize, rules: Rules
-) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+) -> Bools:
     """Whether the disc that the spun blade sweeps fits in waste near each corner."""
     radius = blade.passes_mm / 2
     back = radius + rules.turn.back_up_widths * blade.width_mm
     out = np.linspace(radius, back, SPOTS)
     centres = at[:, None, :] + into_waste[:, None, :] * out[None, :, None]
-    apart = work.exact_distance(centres.reshape(-1, 2)).reshape(len(at), SPOTS)
-    fits = apart >= radius - TOUCH_MM
+    apart = work.distance(centres.reshape(-1, 2)).reshape(len(at), SPOTS)
     # a line between the corner and the disc would put the disc beyond the waste
     unbroken = np.minimum.accumulate(apart, axis=1) > TOUCH_MM
-    return np.asarray((fits & unbroken).any(axis=1), dtype=np.bool_)
+    fits = (apart >= radius - TOUCH_MM) & unbroken
+    # the quick distance is never too small: what it lets pass is looked at exactly
+    fits[fits] = work.apart(centres[fits], radius - TOUCH_MM)
+    return np.asarray(fits.any(axis=1), dtype=np.bool_)
 
 
 def _loop_clear(
-    work: Linework, found: Sequence[Corner], at: Floats, before: Floats, after: Floats,
+    work: Linework, wanted: Bools, at: Floats, before: Floats, after: Floats,
     blade: BladeSize, rules: Rules, ground: Ground,
-) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:  # fmt: skip
+) -> Bools:  # fmt: skip
     """Whether a loop round each point of the piece keeps clear of everything.
 
     The loop runs straight on from the point, round a circle that touches both
     the line gone on along and the line come back along, and back to the point.
     """
-    clear = np.zeros(len(found), dtype=np.bool_)
-    for k, corner in enumerate(found):
-        doubling_back = float(before[k] @ after[k]) < DOUBLING_BACK
-        if corner.waste_deg <= 180.0 or doubling_back:
-            continue
-        clear[k] = any(
-            _path_clear(work, loop_path(at[k], before[k], after[k], radius), blade, rules, ground)
-            for radius in loop_radii(blade, rules)
-        )
+    clear = np.zeros(len(at), dtype=np.bool_)
+    middle = before - after
+    # half the angle between the line gone on along and the one come back along
+    half = np.arccos(np.clip(np.hypot(middle[:, 0], middle[:, 1]) / 2, -1.0, 1.0))
+    tips = wanted & (half > LEAST_HALF)
+    for radius in loop_radii(blade, rules):
+        left = np.flatnonzero(tips & ~clear)
+        centres = at[left] + unit(middle[left]) * (radius / np.sin(half[left]))[:, None]
+        free = work.distance(centres) >= radius + blade.kerf_mm / 2
+        for k in left[free]:
+            path = loop_path(at[k], before[k], after[k], radius)
+            clear[k] = _path_clear(work, path, blade, rules, ground)
     return clear
 
 
