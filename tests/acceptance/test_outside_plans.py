@@ -28,7 +28,7 @@ DRAWINGS = [
     )),
     *(f"clipart/{n}" for n in (
         "armadillo_architetto_fra_01", "bus_symbol_black_01", "candy_31",
-        "flourish_one_horizontal_01", "castilla_y_leon_01", "telephone_lutte_incendi_01",
+        "flourish_one_horizontal_01", "pizza_cheese_bw", "telephone_lutte_incendi_01",
         "aiga_coat_check_",
     )),
     *(f"maki/{n}" for n in (
