@@ -34,6 +34,13 @@ class Paint:
     """Channels 0 to 1; black for a server."""
     url: str = ""
     """Id of the server."""
+    fallback: Paint | None = None
+    """Given after the url; None when there is none."""
+
+    @property
+    def spare(self) -> Paint:
+        """What is painted when the server is missing."""
+        return self.fallback or NO_PAINT
 
 
 NO_PAINT = Paint("none")
@@ -93,9 +100,7 @@ def parse_paint(text: str, current: str) -> Paint | None:
         ident = text[4:close].strip().strip("'\"").strip()
         fallback = text[close + 1 :].strip()
         spare = parse_paint(fallback, current) if fallback else None
-        rgba = spare.rgba if spare is not None and spare.kind == "colour" else (0.0, 0.0, 0.0, 1.0)
-        kind_none = spare is not None and spare.kind == "none"
-        return Paint("server", (*rgba[:3], 0.0) if kind_none else rgba, ident.lstrip("#"))
+        return Paint("server", (0.0, 0.0, 0.0, 1.0), ident.lstrip("#"), spare)
     if low in ("context-fill", "context-stroke"):
         return BLACK
     rgba_or_none = parse_colour(text.split(" icc-color(")[0], current)

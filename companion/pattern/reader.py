@@ -83,20 +83,23 @@ def read_pattern(path: Path, options: ReadOptions) -> Pattern:
     return read_pattern_text(data, options, path.name)
 
 
-def read_pattern_text(data: bytes, options: ReadOptions, name: str) -> Pattern:
+def read_pattern_text(
+    data: bytes, options: ReadOptions, name: str, table: Limits | None = None
+) -> Pattern:
     """Read SVG from bytes.
 
     Args:
         data: the file's bytes, compressed or not.
         options: how to read it.
         name: how messages name it.
+        table: other limits than the shipped ones.
 
     Raises:
         PatternError: as for read_pattern.
     """
     try:
         with np.errstate(all="ignore"):
-            return _read(data, options, name)
+            return _read(data, options, name, table or limits())
     except (shapely.errors.ShapelyError, RecursionError, MemoryError, OverflowError) as error:
         raise PatternError(
             "the drawing's outlines cannot be worked out",
@@ -105,8 +108,7 @@ def read_pattern_text(data: bytes, options: ReadOptions, name: str) -> Pattern:
         ) from error
 
 
-def _read(data: bytes, options: ReadOptions, name: str) -> Pattern:
-    table = limits()
+def _read(data: bytes, options: ReadOptions, name: str, table: Limits) -> Pattern:
     digest = hashlib.sha256(data).hexdigest()
     refuse_other_formats(data, name)
     plain = unpack(data, name, table)

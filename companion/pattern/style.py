@@ -47,6 +47,8 @@ OWN = {
     "overflow": "hidden",
     "vector-effect": "none",
     "mix-blend-mode": "normal",
+    "stop-color": "black",
+    "stop-opacity": "1",
     "transform": "",
 }
 """Properties that are not inherited."""
@@ -66,6 +68,7 @@ FONT_SIZES = {
 }
 """CSS Fonts 3 section 3.5, rounded as user agents do at medium = 16 px."""
 
+COLOURS = ("fill", "stroke", "color", "stop-color")
 _RULES = ("nonzero", "evenodd")
 _NUMBER = re.compile(r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?%?\s*$")
 _VALID: dict[str, Callable[[str], bool]] = {
@@ -76,6 +79,8 @@ _VALID: dict[str, Callable[[str], bool]] = {
     "clip-rule": lambda v: v in _RULES,
     "fill-opacity": lambda v: bool(_NUMBER.match(v)),
     "stroke-opacity": lambda v: bool(_NUMBER.match(v)),
+    "stop-opacity": lambda v: bool(_NUMBER.match(v)),
+    "stop-color": lambda v: parse_colour(v, "black") is not None,
     "opacity": lambda v: bool(_NUMBER.match(v)),
     "stroke-width": lambda v: (p := split_length(v)) is not None and p[0] >= 0.0,
     "stroke-linecap": lambda v: v in ("butt", "round", "square"),
@@ -175,8 +180,8 @@ def _set(found: dict[str, str], name: str, value: str, parent: Style) -> None:
             found[part] = value
         return
     check = _VALID.get(name)
-    if check is None or check(low if name not in ("fill", "stroke", "color") else value):
-        keep = low if name in _VALID and name not in ("fill", "stroke", "color") else value
+    if check is None or check(low if name not in COLOURS else value):
+        keep = low if name in _VALID and name not in COLOURS else value
         if name == "color" and low == "currentcolor":
             keep = parent["color"]
         found[name] = keep

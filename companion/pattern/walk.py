@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from companion.errors import PatternError
 from companion.pattern.clipping import Clipper
+from companion.pattern.gradient import gradient_effect
 from companion.pattern.lengths import Viewport, split_length, user_length
 from companion.pattern.limits import Limits
 from companion.pattern.matrix import (
@@ -21,7 +22,7 @@ from companion.pattern.matrix import (
     place_viewbox,
 )
 from companion.pattern.page import Page, page_of
-from companion.pattern.paint import NO_PAINT, Effect, Paint, effect_of, parse_paint
+from companion.pattern.paint import BLACK, NO_PAINT, Effect, effect_of, parse_paint
 from companion.pattern.painted import Clip, ClipPart, Notice, Painted, Stroke
 from companion.pattern.shapes import rect_outline
 from companion.pattern.source import SHAPES, Context, Source, apply_to_point, shape_value
@@ -29,6 +30,7 @@ from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Document, Node
 
 GROUPS = {"g", "a"}
+SERVERS = {"linearGradient", "radialGradient", "pattern"}
 UNREAD = {
     "text": ("text-not-read", "Text", "Convert it to outlines (paths) in a drawing program."),
     "flowRoot": ("text-not-read", "Text", "Convert it to outlines (paths) in a drawing program."),
@@ -218,22 +220,23 @@ class Walker:
     def _effect(self, name: str, node: Node, context: Context) -> Effect:
         style = context.style
         paint = parse_paint(style[name], style["color"]) or NO_PAINT
-        if paint.kind == "server":
-            paint = self._server(name, node, paint)
-        return effect_of(paint, context.opacity * style.fraction(f"{name}-opacity"), self.limits)
-
-    def _server(self, name: str, node: Node, paint: Paint) -> Paint:
+        opacity = context.opacity * style.fraction(f"{name}-opacity")
+        if paint.kind != "server":
+            return effect_of(paint, opacity, self.limits)
         target = self.document.by_id.get(paint.url)
-        if target is None or target.tag not in ("linearGradient", "radialGradient", "pattern"):
+        if target is None or target.tag not in SERVERS:
             text = f"The {name} of {node.label} names '{paint.url[:40]}', which is not there."
             self.source.note("paint-missing", "warn", text, "Give the shape a plain colour.")
-            return NO_PAINT if paint.rgba[3] == 0.0 or not _has_fallback(paint) else paint
+            return effect_of(paint.spare, opacity, self.limits)
+        if target.tag != "pattern":
+            effect = gradient_effect(self.source, target, opacity)
+            if effect is not Effect.INK:
+                return effect
         what = "pattern" if target.tag == "pattern" else "gradient"
         text = f"The {name} of {node.label} is a {what}; it was taken as ink all over."
-        self.source.note(
-            f"{what}-as-ink", "note", text, "Give it a plain fill if some of it is not wood."
-        )
-        return Paint("colour")
+        remedy = "Give it a plain fill if some of it is not wood."
+        self.source.note(f"{what}-as-ink", "note", text, remedy)
+        return effect_of(BLACK, opacity, self.limits)
 
     def _stroke(self, node: Node, context: Context) -> Stroke | None:
         style = context.style
@@ -345,10 +348,6 @@ def _conditions_hold(node: Node) -> bool:
 
 def _has_text(node: Node) -> bool:
     return bool("".join(node.text).strip()) or any(_has_text(c) for c in node.children)
-
-
-def _has_fallback(paint: Paint) -> bool:
-    return paint.rgba != (0.0, 0.0, 0.0, 1.0)
 
 
 def _is_above(target: Node, node: Node) -> bool:

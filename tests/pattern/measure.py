@@ -8,7 +8,7 @@ threshold; everything else is counted here.
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import resvg_py
@@ -71,6 +71,7 @@ def paint(svg: str, zoom: float | None = None) -> NDArray[np.uint8]:
         background="#ffffff",
         skip_system_fonts=True,
         zoom=zoom,
+        dpi=96.0,
         shape_rendering="crisp_edges",
         languages=["en"],
     )
@@ -95,9 +96,7 @@ def count_parts(ink: Mask, speck_px: float) -> tuple[int, int]:
     return int((sizes >= speck_px).sum()), len(holes)
 
 
-def drawn_again(
-    pattern: Pattern, px_per_mm: tuple[float, float], shape: tuple[int, ...]
-) -> Mask:
+def drawn_again(pattern: Pattern, px_per_mm: tuple[float, float], shape: tuple[int, ...]) -> Mask:
     """The reader's region on the same pixels, as one evenodd path."""
     parts = []
     for piece in pattern.pieces:
@@ -116,22 +115,26 @@ def as_text(data: bytes) -> str:
     return data.decode("utf-8", "replace").lstrip("\ufeff")
 
 
-def compare(data: bytes, name: str, width_mm: float = WIDTH_MM) -> Compared:
+def compare(
+    data: bytes, name: str, width_mm: float = WIDTH_MM, side_px: int = LARGEST_SIDE
+) -> Compared:
     """Read and render the same drawing at the same scale.
 
     Args:
         data: the file.
         name: for messages.
         width_mm: of the ink, for reading.
+        side_px: largest side of the rendered page.
     """
     text = as_text(data)
-    own = read_pattern_text(data, ReadOptions(lines="ink"), name).bounds_mm
-    scale = width_mm / (own[2] - own[0])
+    # A finely flattened reading at the file's own size, so that the scale is exact.
+    fine = replace(limits(), flatness_mm=limits().grid_mm, speck_mm2=0.0, sliver_mm=0.0)
+    own = read_pattern_text(data, ReadOptions(lines="ink"), name, fine).bounds_mm
     pattern = read_pattern_text(data, ReadOptions(lines="ink", width_mm=width_mm), name)
     box = pattern.bounds_mm
     scale = (box[2] - box[0]) / (own[2] - own[0])
     small = paint(text)
-    zoom = OFF_TIES * min(PX_PER_MM * scale * MM_PER_PX, LARGEST_SIDE / max(small.shape[:2]))
+    zoom = OFF_TIES * min(PX_PER_MM * scale * MM_PER_PX, side_px / max(small.shape[:2]))
     ink = ink_of(paint(text, zoom))
     # resvg fits the whole-pixel canvas, so the true scale differs a little by axis.
     across = ink.shape[1] / small.shape[1] / (scale * MM_PER_PX)
@@ -150,5 +153,3 @@ def compare(data: bytes, name: str, width_mm: float = WIDTH_MM) -> Compared:
         off / max(int(ink.sum()), 1),
         pattern,
     )
-
-
