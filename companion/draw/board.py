@@ -45,6 +45,8 @@ SIGNS: dict[str, tuple[str, str]] = {
 ROOM = 0.12
 """Share of the longer side that a close-up leaves free on each side."""
 CLOSEST_MM = 30.0
+KEPT_RASTERS = 6
+"""Views remembered: the whole board, and the last few close-ups."""
 _ARROWS = ("→", "↘", "↓", "↙", "←", "↖", "↑", "↗")
 _PLAIN_ARROWS = (">", "\\", "v", "/", "<", "\\", "^", "/")
 
@@ -140,11 +142,11 @@ class Outlines:
     def raster(self, view: View, mode: Mode) -> Raster:
         """The dots of a view; the last few are remembered."""
         key = (view, mode)
-        if key not in self._cache:
-            # two views on screen, the cut before and after: a handful is enough
-            while len(self._cache) >= 6:
-                self._cache.pop(next(iter(self._cache)))
-            self._cache[key] = Raster.of(self, view, mode)
+        # the one used last stands last; the whole board, costly, so outlives close-ups
+        found = self._cache.pop(key, None) or Raster.of(self, view, mode)
+        while len(self._cache) >= KEPT_RASTERS:
+            self._cache.pop(next(iter(self._cache)))
+        self._cache[key] = found
         return self._cache[key]
 
 

@@ -8,6 +8,7 @@ through the walk.
 
 from __future__ import annotations
 
+import gc
 import time
 from collections.abc import Callable, Sequence
 from typing import ClassVar
@@ -152,6 +153,9 @@ class SawApp(App[int], inherit_bindings=False):
         self.call_after_refresh(self._name_plan, plan)
 
     def _name_plan(self, plan: Plan) -> None:
+        # the plan lives as long as the screen: without this, each full collection walks all
+        # its points (measured: 40 ms, once in a hundred steps, with a thousand openings)
+        gc.freeze()
         self.plan_name = plan.short_hash
         self.show()
 
