@@ -178,9 +178,7 @@ class Layers:
                     self.off_page.append(shape.label)
                 elif lost > self.limits.speck_mm2:
                     if lost > self.cut_off_mm2 or self.cut_off_at is None:
-                        where = shapely.difference(region, window)
-                        point = shapely.point_on_surface(where)
-                        self.cut_off_at = (point.x, point.y)
+                        self.cut_off_at = _farthest_out(region, window)
                     self.cut_off_mm2 += lost
             region = shown
         return region
@@ -212,3 +210,11 @@ class Layers:
                 window = self._clip_one(window, self._window(outer))
         self._clips[id(clip)] = window
         return window
+
+
+def _farthest_out(region: BaseGeometry, window: BaseGeometry) -> Point:
+    """The point of a region's outline that lies farthest outside a window."""
+    points = shapely.get_coordinates(region)
+    away = shapely.distance(shapely.points(points), window)
+    x, y = points[int(np.argmax(away))]
+    return (float(x), float(y))

@@ -25,7 +25,7 @@ def mended(region: BaseGeometry, limits: Limits, notes: Notes) -> BaseGeometry:
     dropped_slivers: list[Polygon] = []
     filled: list[Polygon] = []
     closed: list[Polygon] = []
-    for polygon in shapely.get_parts(region).tolist():
+    for polygon in [] if region.is_empty else shapely.get_parts(region).tolist():
         outline = Polygon(polygon.exterior)
         if outline.area < limits.speck_mm2:
             specks.append(outline)

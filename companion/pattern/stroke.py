@@ -28,6 +28,10 @@ CAPS: dict[str, Literal["round", "square", "flat"]] = {
 }
 
 
+MEETING = 1e-7
+"""Part of the half width by which the end of an open line that meets its start is drawn back."""
+
+
 class DashBudget:
     """Counts dashes over the whole drawing against the limit."""
 
@@ -138,6 +142,11 @@ def _band(
         return _dot(line[0], stroke, half, segments) if len(line) else []
     if loop and (line[0] != line[-1]).any():
         line = np.vstack([line, line[:1]])
+    if not loop and (line[0] == line[-1]).all():
+        # The library would join ends that meet; only closepath does.
+        back = line[-2] - line[-1]
+        line = line.copy()
+        line[-1] += back / np.hypot(*back) * (half * MEETING)
     join: Literal["round", "bevel"] = "round" if stroke.join == "round" else "bevel"
     drawn = np.vstack([line, line[1:2]]) if loop else line
     cap: Literal["round", "square", "flat"] = "flat" if loop else CAPS[stroke.cap]

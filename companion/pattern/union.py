@@ -141,6 +141,8 @@ def on_grid(region: BaseGeometry, grid_mm: float) -> BaseGeometry:
     Rounding alone does for most; only where it makes outlines touch or cross does the
     slower way of the geometry library go over the whole.
     """
+    if region.is_empty:
+        return EMPTY
     rounded = shapely.set_precision(region, grid_mm, mode="pointwise")
     if shapely.is_valid(rounded):
         return areas_only(shapely.remove_repeated_points(rounded))
