@@ -16,13 +16,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import ConvexHull, QhullError
 
-from companion.planner.beams import Beams, Held, Influence, Section, even_thickness, twist_stress
+from companion.planner.beams import Beams, Held, Influence, Section, even_thickness
 from companion.planner.necks import Valley
 from companion.planner.network import Network, Span
 from companion.planner.outline import Floats, Ints
-from companion.shop.model import Material
+from companion.planner.section import Board, notch, outermost, section_stress
 
 STUBBY = 1.5
 """On a bridge: least lever over thickness for which bending is believed."""
@@ -39,16 +38,6 @@ whole net, at the median 1.01."""
 WHOLE_RING = 400
 COARSEST, FINEST = 3, 24
 """Beams a span is cut into, at least and at most."""
-
-
-@dataclass(frozen=True)
-class Board:
-    """What the network is cut from."""
-
-    material: Material
-    thickness_mm: float
-    shear_ratio: float
-    """Modulus over shear modulus."""
 
 
 @dataclass(frozen=True)
@@ -74,41 +63,6 @@ def _direction(net: Network, span: Span, position: int) -> Floats:
     return step / max(float(np.hypot(step[0], step[1])), 1e-12)
 
 
-def section_stress(
-    thick: float, board: float, moment: Floats, pull: Floats, bend: Floats, twist: Floats
-) -> tuple[Floats, Floats]:
-    """Greatest stress for unit forces.
-
-    Args:
-        thick: thickness of the section in the plane, mm.
-        board: thickness of the board, mm.
-        moment: in-plane moment by a unit force in x and in y, shape (n, 2).
-        pull: axial force by the same, shape (n, 2).
-        bend: out-of-plane moment by a unit force across the board, shape (n,).
-        twist: twisting moment by the same, shape (n,).
-
-    Returns:
-        MPa for the worst direction of a unit force in the plane, and across it, shape (n,).
-    """
-    by_moment = moment * 6.0 / (board * thick**2)
-    by_pull = pull / (board * thick)
-    plane = np.maximum(np.hypot(*(by_moment + by_pull).T), np.hypot(*(by_moment - by_pull).T))
-    half = 0.5 * np.abs(bend) * 6.0 / (thick * board**2)
-    shear = np.abs(twist) * twist_stress(thick, board)
-    return plane, half + np.hypot(half, shear)
-
-
-def _outermost(points: Floats) -> Floats:
-    """Corners of the convex hull: stress is a convex function of the place of the force."""
-    if len(points) < 200:
-        return points
-    try:
-        hull: Floats = points[ConvexHull(points).vertices]
-    except QhullError:
-        return points
-    return hull
-
-
 def _bridge_section(
     net: Network, valley: Valley, position: int, board: Board, part: Floats
 ) -> tuple[float, Floats, bool, float]:
@@ -120,7 +74,7 @@ def _bridge_section(
     bend, twist = arm @ along, arm @ np.array([-along[1], along[0]])
     plane, across = section_stress(
         thick, board.thickness_mm, np.column_stack((-arm[:, 1], arm[:, 0])),
-        np.tile(along, (len(arm), 1)), bend, twist,
+        np.tile(along, (len(arm), 1)), bend, twist, notch(net, valley.span, position),
     )  # fmt: skip
     worst = np.maximum(plane, across)
     k = int(np.argmax(worst))
@@ -143,11 +97,11 @@ class _Sides:
         net, part = self._net, self._net.below(self._span, position)
         if net.area(part) <= 0.5 * net.area_before[-1]:
             if self._far is None:
-                self._far = _outermost(net.sample_xy[self._last])
+                self._far = outermost(net.sample_xy[self._last])
             return np.concatenate((self._far, net.sample_xy[part.start : self._last.start]))
         if self._near is None:
             xy = net.sample_xy
-            self._near = _outermost(np.concatenate((xy[: self._first.start], xy[part.stop :])))
+            self._near = outermost(np.concatenate((xy[: self._first.start], xy[part.stop :])))
         return np.concatenate((self._near, net.sample_xy[self._first.start : part.start]))
 
 
@@ -280,7 +234,7 @@ def _loads(net: Network, ring: _Ring, span: Span) -> tuple[Floats, Ints]:
             points.append(here)
             nodes.append(np.full(len(here), ring.node_index[int(part.nodes[position])]))
     for node in ring.inner[id(span)]:
-        here = _outermost(np.concatenate([net.axis.xy[[node]], *ring.hung.get(node, [])]))
+        here = outermost(np.concatenate([net.axis.xy[[node]], *ring.hung.get(node, [])]))
         points.append(here)
         nodes.append(np.full(len(here), ring.node_index[node]))
     if not points:
@@ -290,7 +244,7 @@ def _loads(net: Network, ring: _Ring, span: Span) -> tuple[Floats, Ints]:
 
 def _ring_snap(
     net: Network, ring: _Ring, node: int, influence: Influence, board: Board,
-    loads: tuple[Floats, Ints],
+    loads: tuple[Floats, Ints], raised: float,
 ) -> Snap:  # fmt: skip
     """The smallest force that breaks one section of a ring."""
     points, taker = loads
@@ -307,7 +261,7 @@ def _ring_snap(
 
     in_plane, out = section_stress(
         float(net.axis.thickness[node]), board.thickness_mm, plane(influence.moment),
-        plane(influence.pull), across(influence.bend), across(influence.twist),
+        plane(influence.pull), across(influence.bend), across(influence.twist), raised,
     )  # fmt: skip
     worst = np.maximum(in_plane, out)
     k = int(np.argmax(worst))
@@ -404,7 +358,8 @@ def _ring_of(
             influence, node = next(influences), int(valley.span.nodes[position])
             if not len(loads[0]) or length < STUBBY_RING * net.axis.thickness[node]:
                 continue
-            snap = _ring_snap(net, ring, node, influence, board, loads)
+            raised = notch(net, valley.span, position)
+            snap = _ring_snap(net, ring, node, influence, board, loads, raised)
             if snap.force_n is not None and (best.force_n is None or snap.force_n < best.force_n):
                 best = snap
         out.append(best)

@@ -27,8 +27,9 @@ from companion.planner.network import Network, Span, network
 from companion.planner.outline import Floats
 from companion.planner.plan import Neck
 from companion.planner.room import kept_open, rope, thinned
+from companion.planner.section import Board
 from companion.planner.slots import polygons
-from companion.planner.snap import Board, needed_thickness, snap_at
+from companion.planner.snap import needed_thickness, snap_at
 from companion.planner.weak import piece_necks
 from companion.shop import tables
 from companion.shop.model import BladeSize, Material

@@ -23,7 +23,8 @@ from companion.planner.necks import valleys
 from companion.planner.network import network
 from companion.planner.outline import Floats
 from companion.planner.plan import Neck
-from companion.planner.snap import RINGS_SOLVED, Board, Snap, bridge_snaps, ring_snaps
+from companion.planner.section import Board
+from companion.planner.snap import RINGS_SOLVED, Snap, bridge_snaps, ring_snaps
 from companion.shop import tables
 from companion.shop.model import BladeSize, Limit, Material, SawProfile
 from companion.units import NEWTON_PER_GRAM
