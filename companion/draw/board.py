@@ -7,7 +7,6 @@ for three openings as for a thousand.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
@@ -26,29 +25,21 @@ from companion.draw.cells import (
     paint,
     stroke,
 )
+from companion.draw.signs import Sign, arrows, draw_large, put_characters
 from companion.findings import Point
 from companion.planner.plan import Cut, Plan
 
 Box = tuple[float, float, float, float]
 
-SIGNS: dict[str, tuple[str, str]] = {
-    "hole": ("○", "o"),
-    "drilled": ("●", "0"),
-    "start": ("■", "S"),
-    "spin": ("◆", "T"),
-    "back-out": ("▼", "V"),
-    "loop": ("∞", "@"),
-    "hold": ("H", "H"),
-    "neck": ("!", "!"),
-}
-"""Each thing has a sign of its own shape; the second is for an ASCII terminal."""
 ROOM = 0.12
 """Share of the longer side that a close-up leaves free on each side."""
 CLOSEST_MM = 30.0
 KEPT_RASTERS = 6
 """Views remembered: the whole board, and the last few close-ups."""
-_ARROWS = ("→", "↘", "↓", "↙", "←", "↖", "↑", "↗")
-_PLAIN_ARROWS = (">", "\\", "v", "/", "<", "\\", "^", "/")
+LARGE_COLUMNS = 24
+"""A cut shown at least this wide has its signs drawn in dots."""
+ARROWS_APART = 8.0
+"""Columns between two arrows of one character; drawn ones stand twice as far apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +50,8 @@ class Moment:
     """Numbers of the cuts that are made."""
     current: int | None = None
     """Number of the cut that is being made or prepared."""
-    drilled: frozenset[int] | None = None
-    """Holes already drilled; given only in the drill round, where all holes show."""
+    all_holes: bool = False
+    """Every hole shows: the drill round."""
     holding: bool = True
     """Whether turns, holding places and necks show."""
     stretch: tuple[float, float] | None = None
@@ -254,9 +245,21 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
     inks = raster.inks(len(cuts), moment)
     if moment.current is not None and moment.stretch is not None:
         _divide(inks, outlines, view, mode, moment.current, moment.stretch)
+    large = mode == "braille" and _is_large(outlines, view, moment)
+    signs = _signs(outlines, moment, ARROWS_APART * (2.0 if large else 1.0) / view.columns_per_mm)
+    if large:
+        signs = draw_large(inks, signs, view)
     frame = paint(raster.areas(cuts, moment.done), inks, mode)
-    _mark(frame, outlines, view, mode, moment)
+    put_characters(frame, signs, view, mode, large)
     return frame
+
+
+def _is_large(outlines: Outlines, view: View, moment: Moment) -> bool:
+    """Whether the current cut, or its part in hand, is wide or high enough on the screen."""
+    if moment.current is None:
+        return False
+    spread = np.ptp(outlines.stretch(moment.current, moment.stretch), axis=0)
+    return bool(spread.max() * view.columns_per_mm >= LARGE_COLUMNS)
 
 
 def _divide(
@@ -270,69 +273,25 @@ def _divide(
         stroke(inks, dots[:-1], dots[1:], np.full(len(dots) - 1, ink, dtype=np.int32))
 
 
-def _mark(frame: Frame, outlines: Outlines, view: View, mode: Mode, moment: Moment) -> None:
-    """Put the signs on the picture, the most important last."""
-    pick, plan = (1 if mode == "ascii" else 0), outlines.plan
-
-    def put(at: Point, sign: str, ink: Ink, label: str = "") -> None:
-        column, row = view.cell(at)
-        for offset, character in enumerate(sign + label):
-            if 0 <= row < view.rows and 0 <= column + offset < view.columns:
-                frame.signs[row, column + offset] = character
-                frame.ink[row, column + offset] = ink
-
+def _signs(outlines: Outlines, moment: Moment, every_mm: float) -> list[Sign]:
+    """What is to be shown, the most important first."""
+    plan = outlines.plan
+    found: list[Sign] = []
+    if moment.current is not None:
+        cut = plan.cuts[moment.current - 1]
+        found.append(Sign("start", cut.start_mm))
+        hole_at = cut.lead_mm[0] if cut.lead_mm else _hole_at(plan, cut)
+        found.insert(0, Sign("hole", hole_at, label=str(cut.number)))
+        if moment.holding:
+            found += [Sign("hold", at) for at in cut.hold_mm]
+            found += [Sign(turn.technique, turn.at_mm) for turn in cut.turns]
+            found += arrows(outlines.stretch(cut.number, moment.stretch), every_mm)
+    if moment.all_holes:
+        found += [Sign("hole", hole.at_mm) for hole in plan.holes]
     if moment.holding:
-        for neck in plan.necks[:20]:
-            put(neck.at_mm, SIGNS["neck"][pick], Ink.NECK)
-    if moment.drilled is not None:
-        for hole in plan.holes:
-            kind = "drilled" if hole.number in moment.drilled else "hole"
-            put(hole.at_mm, SIGNS[kind][pick], Ink.MARK)
-    if moment.current is None:
-        return
-    cut = plan.cuts[moment.current - 1]
-    if moment.holding:
-        line = outlines.stretch(cut.number, moment.stretch)
-        for at, heading in arrows(line, 8.0 / view.columns_per_mm):
-            put(at, (_PLAIN_ARROWS if pick else _ARROWS)[heading], Ink.MARK)
-        for turn in cut.turns:
-            put(turn.at_mm, SIGNS[turn.technique][pick], Ink.MARK)
-        for at in cut.hold_mm:
-            put(at, SIGNS["hold"][pick], Ink.HOLD)
-    hole_at = cut.lead_mm[0] if cut.lead_mm else _hole_at(plan, cut)
-    put(cut.start_mm, SIGNS["start"][pick], Ink.MARK)
-    put(hole_at, SIGNS["hole"][pick], Ink.MARK, str(cut.number))
+        found += [Sign("neck", neck.at_mm) for neck in plan.necks[:20]]
+    return found
 
 
 def _hole_at(plan: Plan, cut: Cut) -> Point:
     return next((h.at_mm for h in plan.holes if h.number == cut.hole), cut.start_mm)
-
-
-def arrows(line: Floats, every_mm: float) -> list[tuple[Point, int]]:
-    """Places along a line with the heading there in eighths of a turn (0 right, 2 down).
-
-    The first stands a little after the start, so that the direction shows at once.
-
-    Args:
-        line: (n, 2) mm in travel order.
-        every_mm: wanted distance between two; at most 24 are given.
-
-    >>> square = np.array([(0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0), (0.0, 0.0)])
-    >>> [heading for _, heading in arrows(square, 9.0)]
-    [0, 2, 4, 6]
-    """
-    if len(line) < 2:
-        return []
-    steps = np.hypot(*np.diff(line, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    total = float(along[-1])
-    count = max(1, min(24, int(total / max(every_mm, 1e-6))))
-    found: list[tuple[Point, int]] = []
-    for n in range(count):
-        s = (n + 0.4) * total / count
-        at = min(int(np.searchsorted(along, s, side="right")) - 1, len(steps) - 1)
-        share = (s - along[at]) / max(float(steps[at]), 1e-9)
-        x, y = line[at] + (line[at + 1] - line[at]) * share
-        dx, dy = line[at + 1] - line[at]
-        found.append(((float(x), float(y)), round(math.atan2(dy, dx) / (math.pi / 4)) % 8))
-    return found

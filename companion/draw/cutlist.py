@@ -7,7 +7,7 @@ not fit; every page bears the plan's short hash and the check bars.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from companion.draw import marks
@@ -66,7 +66,7 @@ class _Writer:
         small = list_paper(lists.layout.paper)
         self.page_mm = (small.width_mm, small.height_mm or 297.0)
         self.left, self.right = SIDE_MM + 2.0, self.page_mm[0] - SIDE_MM - 2.0
-        self.bottom = self.page_mm[1] - FOOT_MM
+        self.bottom = self.page_mm[1] - FOOT_MM - 1.5
         self.number = 0
         self.turn()
 
@@ -248,7 +248,7 @@ def _summary(writer: _Writer) -> None:
             ),
             bold=True,
         )
-    if lists.unplaced:
+    if any(text.isdigit() for text in lists.unplaced):
         writer.paragraph(
             words.say(
                 "Some numbers found no room at true size: look for them on the key pages, which "
@@ -375,21 +375,42 @@ def _legend(writer: _Writer) -> None:
 
 
 def _notes(writer: _Writer) -> None:
-    """Findings that matter at the saw; those with a letter stand on the drawing."""
+    """Findings that matter at the saw; those with a letter stand on the drawing.
+
+    Each distinct sentence is written once, with the letters of its places before it.
+    """
     lists = writer.lists
-    loose = [f"{f.text} {f.remedy}".strip() for f in lists.plan.findings if f.severity != "note"]
-    placed = [note.text for note in lists.scene.notes]
-    loose = [text for text in dict.fromkeys(loose) if not any(text in note for note in placed)]
-    if not loose and not lists.scene.notes:
+    notes = lists.scene.notes
+    placed = " ".join(note.text for note in notes)
+    loose = [
+        f"{f.text} {f.remedy}".strip()
+        for f in lists.plan.findings
+        if f.severity != "note" and f.text not in placed
+    ]
+    if not loose and not notes:
         return
     writer.heading(lists.words.say("Places to mind"))
-    alike: dict[str, list[str]] = {}
-    for note in lists.scene.notes:
-        alike.setdefault(note.text, []).append(note.letter)
-    for text, letters in alike.items():
-        writer.paragraph(f"{', '.join(letters)}:  {text}")
-    for text in loose:
+    for text, letters in _alike((n.letter, n.text) for n in notes).items():
+        writer.paragraph(f"{letters}: {text}")
+    remedies = _alike((n.letter, r) for n in notes for r in n.remedies)
+    if remedies:
+        writer.y += 1.5
+    for text, letters in remedies.items():
+        writer.paragraph(f"{letters}: {text}", indent=4.0)
+    for text in dict.fromkeys(loose):
         writer.paragraph(text)
+
+
+def _alike(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Sentences with the letters that share them, in order.
+
+    >>> _alike([("A", "thin"), ("B", "weak"), ("C", "thin")])
+    {'thin': 'A, C', 'weak': 'B'}
+    """
+    found: dict[str, list[str]] = {}
+    for name, text in pairs:
+        found.setdefault(text, []).append(name)
+    return {text: ", ".join(names) for text, names in found.items()}
 
 
 def _cuts(writer: _Writer) -> None:

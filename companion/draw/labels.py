@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from companion.draw import marks
 from companion.draw.raster import Raster
-from companion.draw.scene import Label, Line, Role, Scene
+from companion.draw.scene import Disc, Label, Line, Note, Role, Scene
 from companion.findings import Point
 
 if TYPE_CHECKING:
@@ -47,6 +47,7 @@ CLEARER = 1.15
 ANGLES = 16
 MOST_LEADERS = 60
 """Leader lines weighed in one ring of places."""
+NOTE_CLEAR_MM = 0.4
 OUTSIDE_MM = 18.0
 """How far beyond the board a number may go, on paper only."""
 
@@ -90,8 +91,24 @@ def with_numbers(scene: Scene) -> tuple[Scene, tuple[str, ...]]:
         for d in scene.discs
         if d.role == "hole" and d.cut is not None
     ]
-    wanted += [Wanted("note", n.letter, n.at_mm, 0.4, None) for n in scene.notes]
+    holed = {w.cut for w in wanted}
+    # a cut for which no hole was found bears its number at its start
+    wanted += [
+        Wanted("number", str(line.cut), line.points_mm[0], NOTE_CLEAR_MM, line.cut)
+        for line in scene.of("piece-line")
+        if line.cut is not None and line.cut not in holed
+    ]
+    wanted += [_wanted_note(n, scene.discs) for n in scene.notes]
     return place_labels(scene, wanted)
+
+
+def _wanted_note(note: Note, holes: tuple[Disc, ...]) -> Wanted:
+    """A note's letter; beside the hole when the note's place is that hole."""
+    for hole in holes:
+        if math.dist(hole.at_mm, note.at_mm) < hole.radius_mm + NOTE_CLEAR_MM:
+            clear = hole.radius_mm + marks.CROSS_BEYOND_MM
+            return Wanted("note", note.letter, hole.at_mm, clear, None)
+    return Wanted("note", note.letter, note.at_mm, NOTE_CLEAR_MM, None)
 
 
 def place_labels(scene: Scene, wanted: list[Wanted]) -> tuple[Scene, tuple[str, ...]]:
@@ -124,22 +141,24 @@ class _Placer:
         for disc in scene.discs:
             ring = marks.ring(disc.at_mm, disc.radius_mm)
             self.seen.draw(ring)
-            self.shut.draw(ring)
+            self.shut.fill(disc.at_mm, (2 * disc.radius_mm, 2 * disc.radius_mm))
         self.near = _neighbours([w.at_mm for w in wanted])
 
     def run(self) -> tuple[Scene, tuple[str, ...]]:
         left = list(range(len(self.wanted)))
+        # taken once: what later labels take is asked of the raster itself
+        sums = self.seen.sums()
         for own_region in (True, False):
             for size in SIZES_MM[: 3 if own_region else None]:
-                left = self._beside(left, size, own_region)
-        sums = self.seen.sums()
+                left = self._beside(left, size, own_region, sums)
         lost = [i for i in left if not self._far(i, sums)]
         labels = [self.labels[i] for i in sorted(self.labels)]
         return self.scene.add(self.leaders, labels), tuple(self.wanted[i].text for i in lost)
 
-    def _beside(self, todo: list[int], size: float, own_region: bool) -> list[int]:
+    def _beside(
+        self, todo: list[int], size: float, own_region: bool, sums: NDArray[np.int32]
+    ) -> list[int]:
         """Try to place labels of one size without a leader; those with least choice first."""
-        sums = self.seen.sums()
         choice: list[tuple[int, int, Floats]] = []
         missed: list[int] = []
         for i in todo:
@@ -201,10 +220,7 @@ class _Placer:
         return fine
 
     def _far(self, i: int, sums: NDArray[np.int32]) -> bool:
-        """Place a label away from its hole, with a leader line; rings of growing distance.
-
-        The sums may be older than the last label: the final look asks the raster itself.
-        """
+        """Place a label away from its hole, with a leader line; rings of growing distance."""
         import numpy as np
 
         want = self.wanted[i]
@@ -241,7 +257,7 @@ class _Placer:
             return None
         way = centres - np.array(want.at_mm)
         away = np.hypot(way[:, 0], way[:, 1])
-        from_mm = np.array(want.at_mm) + way * ((want.clear_mm + 0.3) / away)[:, None]
+        from_mm = np.array(want.at_mm) + way * ((want.clear_mm) / away)[:, None]
         crossings = self.lines.runs_between(from_mm, centres)
         shut = self.shut.runs_between(from_mm, centres)
         cost = away + 3.0 * crossings

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from companion.draw import marks
-from companion.findings import Point
+from companion.findings import Finding, Point
 from companion.planner.plan import Cut, Plan
 from companion.shop import tables
 
@@ -97,6 +97,9 @@ class Note:
     letter: str
     at_mm: Point
     text: str
+    """What was found there."""
+    remedies: tuple[str, ...] = ()
+    """What to do about it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,18 +273,24 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
 
     Findings at one place share a letter.
     """
-    places: list[tuple[Point, list[str]]] = []
+    places: list[tuple[Point, list[Finding]]] = []
     for finding in plan.findings:
         if finding.at_mm is None or finding.severity == "note":
             continue
-        text = f"{finding.text} {finding.remedy}".strip()
-        near = next((t for at, t in places if math.dist(at, finding.at_mm) < SAME_PLACE_MM), None)
-        if near is None:
-            if len(places) < MOST_NOTES:
-                places.append((finding.at_mm, [text]))
-        elif text not in near:
-            near.append(text)
-    return tuple(Note(letter(i), at, " ".join(texts)) for i, (at, texts) in enumerate(places))
+        near = next((f for at, f in places if math.dist(at, finding.at_mm) < SAME_PLACE_MM), None)
+        if near is not None:
+            near.append(finding)
+        elif len(places) < MOST_NOTES:
+            places.append((finding.at_mm, [finding]))
+    return tuple(
+        Note(
+            letter(i),
+            at,
+            " ".join(dict.fromkeys(f.text for f in found)),
+            tuple(dict.fromkeys(f.remedy for f in found if f.remedy)),
+        )
+        for i, (at, found) in enumerate(places)
+    )
 
 
 def letter(index: int) -> str:

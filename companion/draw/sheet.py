@@ -119,7 +119,7 @@ def make_sheet(
         draw_tile(sheets, "scene", layout, tile)
         draw_map(sheets, layout, tile)
         sheets.end()
-    if unplaced:
+    if any(text.isdigit() for text in unplaced):
         tell("key")
         draw_key(sheets, plan, list_paper(paper), chosen.mirror, plan_hash, words)
     tell("lists")

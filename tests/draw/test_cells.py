@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from companion.draw import cells
-from companion.draw.board import SIGNS, Moment, Outlines, board_frame
+from companion.draw.board import Moment, Outlines, board_frame
 from companion.draw.cells import Area, Ink, Mode, View
+from companion.draw.signs import SIGNS, Sign, draw_large
 from tests.tui.plans import circle, many_plan, small_plan, star
 
 MODES: tuple[Mode, ...] = ("braille", "quadrant", "ascii")
@@ -136,7 +137,7 @@ def test_an_ascii_terminal_gets_nothing_but_ascii() -> None:
     view = View.around(outlines.zoom_box(1), 80, 24)
     text = board_frame(outlines, view, "ascii", Moment(frozenset({2}), 1)).text()
     assert text.isascii()
-    assert {"S", "o", "T", "V", "@", "H"} <= set(text)
+    assert {"S", "o", "T", "V", "x", "H"} <= set(text)
 
 
 def test_every_kind_of_sign_has_its_own_shape() -> None:
@@ -149,7 +150,7 @@ def test_the_current_cut_shows_start_way_turns_and_where_to_hold() -> None:
     plan = small_plan()
     outlines = Outlines.of(plan)
     view = View.around(outlines.zoom_box(1), 80, 30)
-    frame = board_frame(outlines, view, "braille", Moment(frozenset(), 1))
+    frame = board_frame(outlines, view, "quadrant", Moment(frozenset(), 1))
     column, row = view.cell(plan.cuts[0].start_mm)
     assert frame.signs[row, column] == SIGNS["start"][0]
     column, row = view.cell(plan.cuts[0].lead_mm[0])
@@ -161,6 +162,40 @@ def test_the_current_cut_shows_start_way_turns_and_where_to_hold() -> None:
     column, row = view.cell(plan.cuts[0].start_mm)
     assert "↘" in frame.signs[row : row + 6, column : column + 12]
     assert (frame.ink == Ink.HOLD).sum() == len(plan.cuts[0].hold_mm)
+
+
+def test_large_signs_are_told_apart_by_shape_alone() -> None:
+    view = View(20, 10, 0.0, 0.0, 1.0)
+    looks: dict[str, tuple[tuple[int, ...], ...]] = {}
+    for kind in ("hole", "start", "spin", "back-out", "loop", "hold", "neck", "arrow"):
+        inks = np.zeros((40, 40), dtype=np.int32)
+        left = draw_large(inks, [Sign(kind, (10.0, 10.0))], view)
+        assert not left
+        looks[kind] = tuple(map(tuple, (inks > 0).astype(int)))
+        # nine millimetres at cells of 4.5 mm: seen from 1.5 m, 20 arc minutes
+        assert max(np.ptp(side) + 1 for side in np.nonzero(inks)) >= 7, kind
+    grids = [np.array(look) for look in looks.values()]
+    for n, one in enumerate(grids):
+        for other in grids[n + 1 :]:
+            assert (one != other).sum() >= 8
+
+
+def test_signs_that_would_crowd_each_other_become_characters() -> None:
+    view = View(20, 10, 0.0, 0.0, 1.0)
+    inks = np.zeros((40, 40), dtype=np.int32)
+    near = [Sign("start", (10.0, 10.0)), Sign("spin", (12.0, 10.0)), Sign("arrow", (9.0, 9.0))]
+    assert draw_large(inks, near, view) == [near[1]]
+
+
+def test_the_close_up_draws_its_signs_and_the_number_of_the_hole() -> None:
+    plan = small_plan()
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.zoom_box(1), 80, 30)
+    frame = board_frame(outlines, view, "braille", Moment(frozenset(), 1))
+    column, row = view.cell(plan.cuts[0].lead_mm[0])
+    assert "1" in frame.signs[row, column : column + 6]
+    assert (frame.ink == Ink.HOLD).sum() > 4
+    assert (frame.ink == Ink.MARK).sum() > 40
 
 
 def test_a_redraw_of_a_thousand_openings_reuses_its_raster() -> None:

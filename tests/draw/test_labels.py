@@ -17,6 +17,7 @@ from companion.draw.labels import with_numbers
 from companion.draw.paper import papers
 from companion.draw.scene import Scene, build_scene
 from companion.draw.sheet import SheetOptions, drawn_scene, make_sheet
+from companion.findings import Finding
 from companion.planner.plan import Plan
 from tests.draw.overlaps import Overlaps, count_overlaps
 from tests.draw.rendered import char_boxes_mm
@@ -63,6 +64,24 @@ def test_dense_panels_get_leader_lines_and_the_rest_a_key() -> None:
     assert count_overlaps(key) == NONE
     shown = {label.text for label in key.labels}
     assert shown == {str(c.number) for c in plan.cuts}
+
+
+def test_a_cut_without_a_hole_bears_its_number_at_its_start() -> None:
+    plan = plan_of(panel(3, 2))
+    scene, unplaced = numbered(replace(plan, holes=plan.holes[1:]))
+    assert unplaced == () and count_overlaps(scene) == NONE
+    label = next(label for label in scene.labels if label.text == "1")
+    assert label.anchor_mm == plan.cuts[0].line_mm[0]
+
+
+def test_a_note_at_a_hole_stands_beside_the_hole() -> None:
+    plan = plan_of(panel(3, 2))
+    at = plan.holes[2].at_mm
+    found = Finding("x", "warn", (at[0] + 0.2, at[1]), "Mind this.", "")
+    scene, unplaced = numbered(replace(plan, findings=(found,)))
+    assert unplaced == () and count_overlaps(scene) == NONE
+    note = next(label for label in scene.labels if label.text == "A")
+    assert note.anchor_mm == at
 
 
 def test_a_label_without_leader_is_nearest_to_its_own_hole() -> None:
