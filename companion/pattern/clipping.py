@@ -118,16 +118,18 @@ class Clipper:
 
 
 def _tight_box(outline: Outline) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Box of the shape itself, not of its control points, to one part in 1,000."""
-    t = np.linspace(0.0, 1.0, 33)[:, None, None]
-    p = outline.segments
-    points = (
-        (1 - t) ** 3 * p[:, 0]
-        + 3 * t * (1 - t) ** 2 * p[:, 1]
-        + 3 * t * t * (1 - t) * p[:, 2]
-        + t**3 * p[:, 3]
-    )
-    points = np.where(outline.straight[None, :, None], p[None, :, 3], points).reshape(-1, 2)
-    points = np.vstack([points, p[:, 0]])
-    low, high = points.min(axis=0), points.max(axis=0)
+    """Box of the shape itself, not of its control points.
+
+    svgpathtools finds the turning points of the curves; it is imported only here,
+    because it takes half a second and few drawings size a clip path by a box.
+    """
+    from svgpathtools import CubicBezier
+
+    ends = outline.segments[:, [0, 3]].reshape(-1, 2)
+    boxes = [(*ends.min(axis=0), *ends.max(axis=0))]
+    for curve in outline.segments[~outline.straight]:
+        x0, x1, y0, y1 = CubicBezier(*(complex(x, y) for x, y in curve)).bbox()
+        boxes.append((x0, y0, x1, y1))
+    table = np.array(boxes, dtype=np.float64)
+    low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
     return (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))

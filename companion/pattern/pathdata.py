@@ -219,8 +219,8 @@ def _scan(d: str, pen: _Pen) -> PathFault | None:
             broken = _arcs(arguments, letter == "a", pen)
         else:
             broken = _numbers(letter, arguments, pen)
-        if broken < len(arguments) or broken > len(arguments):
-            return _fault(d, min(command.start(2) + broken, len(d)))
+        if broken != len(arguments):
+            return _fault(d, command.start(2) + min(broken, len(arguments)))
         at = command.end()
     return None
 
