@@ -152,13 +152,12 @@ class _Scene:
         """What the map shows."""
         plan = self.machine.plan
         done = done_cuts(plan, self.state.step)
-        drilled = frozenset[int]() if self.v.stage == "drill" else None
         leg = self.machine.leg(self.state.step)
         part = None if leg is None else (leg.line_from, leg.line_to)
         if part == (0.0, 1.0):
             part = None
         holding = self.v.stage not in ("thread", "drill")
-        return Moment(done, self.v.cut, drilled, holding, part)
+        return Moment(done, self.v.cut, self.v.stage == "drill", holding, part)
 
     @property
     def clock(self) -> Clock:
@@ -232,16 +231,25 @@ def _guard(s: _Scene) -> Face:
 
 def _step(s: _Scene) -> Face:
     cutting = s.state.powered
-    stage = cast(Stage, s.v.stage)
+    stage, terse = cast(Stage, s.v.stage), s.machine.skill == "terse"
     return Face(
         "go" if cutting else "calm", s.words.say(STAGE_WORDS[stage]), place=s.place,
         power=s.words.say("saw on") if cutting else s.words.say("saw off"),
         head=s.v.title, say=s.v.prompt, why=s.v.why,
-        hint=s.words.say("Past the planned time. No hurry.") if s.v.overdue and cutting else "",
+        hint=_told(s) if cutting else "",
         clock=s.clock, next=s.then(s.v.next_title or s.words.say("all done")),
         moment=s.moment, close_up=stage in ("cut", "lip", "clear"),
-        details=_details(s) if stage in ("cut", "thread") else (),
+        details=_details(s) if stage in ("cut", "thread") and not terse else (),
     )  # fmt: skip
+
+
+def _told(s: _Scene) -> str:
+    """What the clock has announced aloud stands on the screen too, for who did not hear it."""
+    if "last-tenth" in s.state.announced:
+        return s.words.say("Last tenth. Hold what is free.")
+    if s.v.overdue:
+        return s.words.say("Past the planned time. No hurry.")
+    return ""
 
 
 def _details(s: _Scene) -> tuple[str, ...]:

@@ -12,8 +12,9 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from companion.draw import letters
-from companion.draw.board import SIGNS, Moment, Outlines, board_frame
+from companion.draw.board import Moment, Outlines, board_frame
 from companion.draw.cells import Mode, View
+from companion.draw.signs import SIGNS
 from companion.tui.face import Clock, Face, Line, clock_text
 from companion.tui.palette import Tone
 from companion.tui.skin import Skin

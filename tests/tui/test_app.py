@@ -20,6 +20,7 @@ from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.gesture import PedalTiming
 from companion.session.walk import Drying
+from companion.shop.model import Skill
 from companion.shop.settings import default_settings
 from companion.tui.actions import ACTIONS, keymap
 from companion.tui.app import SawApp
@@ -348,6 +349,29 @@ def test_no_other_key_does_anything() -> None:
         assert app.is_running and len(app.screen_stack) == 1
 
     play(script)
+
+
+def test_what_is_announced_aloud_stands_on_the_screen_too() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.to_cut(4)
+        assert app.current_face().hint == ""
+        app.test_clock.now += 0.92 * app.own_plan.cuts[3].minutes.likely * 60.0
+        app.second()
+        assert app.current_face().hint == "Last tenth. Hold what is free."
+        assert ("cue", "last-tenth") in app.listener.heard
+
+    play(script)
+
+
+@pytest.mark.parametrize(("skill", "details"), [("beginner", 2), ("practised", 2), ("terse", 0)])
+def test_a_terse_sawyer_is_told_less(skill: Skill, details: int) -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.to_cut(1)
+        face = app.current_face()
+        assert len(face.details) == details
+        assert bool(face.why) == (skill == "beginner")
+
+    play(script, app=Rig(skill=skill))
 
 
 def test_the_map_is_redrawn_only_when_it_changes() -> None:
