@@ -217,7 +217,7 @@ def _made(
     steps, minutes = make_steps(
         Work(
             board, plan.blade, bench.material, cuts, features, holes, len(pins), plan.necks,
-            settings, blade_choice.blade_life_min(bench.material), chosen.why,
+            settings, blade_choice.blade_life_min(bench.material), chosen.why, spec.finish,
         ),
         bench.rates, words,
     )  # fmt: skip

@@ -19,6 +19,7 @@ from companion.findings import Point
 from companion.pattern.options import Lines, ReadOptions, Shaded
 from companion.planner.plan import Direction
 from companion.shop import tables
+from companion.shop.finishing import COATS, PLAIN, Coat, Finish
 
 DEFAULT_MATERIAL = str(tables.fact("saws", "project.material").value)
 DEFAULT_THICKNESS_MM = tables.number("saws", "project.thickness_mm", 0.3, 100)
@@ -83,6 +84,8 @@ class ProjectSpec:
     blade: str | None = None
     """Trade number; None: chosen from the tables."""
     pins: tuple[Pin, ...] = ()
+    finish: Finish = PLAIN
+    """What is done after the last cut."""
 
 
 def load_project(path: Path, overrides: Overrides = NO_OVERRIDES) -> ProjectSpec:
@@ -149,7 +152,7 @@ def _from_toml(path: Path) -> ProjectSpec:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ProjectError(f"{path} cannot be read", str(error), "Mend the line named.") from error
-    sections = {"project": dict, "board": dict, "blade": dict, "pin": list}
+    sections = {"project": dict, "board": dict, "blade": dict, "finish": dict, "pin": list}
     for name, value in raw.items():
         if name not in sections:
             raise _bad(path, name, f"is unknown; known are {', '.join(sections)}")
@@ -159,6 +162,7 @@ def _from_toml(path: Path) -> ProjectSpec:
     project = _Section(path, "project", raw.get("project", {}))
     board = _Section(path, "board", raw.get("board", {}))
     blade = _Section(path, "blade", raw.get("blade", {}))
+    finish = _Section(path, "finish", raw.get("finish", {}))
     spec = ProjectSpec(
         name=project.text("name") or path.parent.resolve().name or "pattern",
         folder=path.parent,
@@ -178,8 +182,13 @@ def _from_toml(path: Path) -> ProjectSpec:
         height_mm=board.number("height_mm", 1, 10_000),
         blade=blade.text("number"),
         pins=tuple(_pin(path, i, row) for i, row in enumerate(raw.get("pin", []), 1)),
+        finish=Finish(
+            cast(Coat, finish.choice("coat", COATS) or "either"),
+            finish.flag("hanging"),
+            finish.flag("backing"),
+        ),
     )
-    for section in (project, board, blade):
+    for section in (project, board, blade, finish):
         section.nothing_left()
     return spec
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from companion.planner.plan import Blade, Board, Cut, Hole, Neck
 from companion.planner.timing import Features
 from companion.shop import tables
+from companion.shop.finishing import PLAIN, Finish
 from companion.shop.model import Material, Settings
 from companion.words import Words
 
@@ -35,6 +36,8 @@ class Work:
     blade_life_min: float
     blade_why: str
     """Why this size was taken."""
+    finish: Finish = PLAIN
+    """What is done after the last cut."""
 
 
 def nested(cut: Cut) -> bool:

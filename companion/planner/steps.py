@@ -32,6 +32,7 @@ from companion.planner.timing import (
     together,
 )
 from companion.shop import tables
+from companion.shop.finishing import finishing
 from companion.words import ENGLISH, Words
 
 
@@ -330,13 +331,17 @@ def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -
 
 
 def _finish(book: _Book, work: Work, words: Words) -> None:
-    for step in tables.finishing(work.material.family):
-        if step.stacked and work.board.stack < 2:
-            continue
+    for step in finishing(work.material.family, work.finish, work.board.stack > 1):
         why = words.say(step.why)
         if step.wait_min:
-            why += " " + words.say("Let it dry {n} min.", n=f"{step.wait_min:g}")
+            why += " " + _drying(step.wait_min, words)
         book.write(
             "finish", None, words.say(step.title), words.say(step.say), why,
             spread_amount(step.minutes * 60.0, book.rates.task_spread), step.wait_min,
         )  # fmt: skip
+
+
+def _drying(wait_min: float, words: Words) -> str:
+    if wait_min < 120.0:
+        return words.say("Let it dry {n} min.", n=f"{wait_min:g}")
+    return words.say("Let it dry {n} h, or as its label says.", n=f"{wait_min / 60.0:g}")

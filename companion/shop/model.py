@@ -84,6 +84,8 @@ class SawProfile:
     """Highest mark on the speed dial."""
     margin_mm: float
     """Clearance kept between board and frame."""
+    name: str = "saw"
+    """What the sawyer calls it; what is learnt from the log is kept by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +125,8 @@ class Settings:
     """Longest gap between the repeats of the held pedal."""
     pedal_hold_s: float = 0.750
     """Longest wait for the held pedal's first repeat."""
+    sawyer: str = "sawyer"
+    """Who stands at the saw; what is learnt from the log is kept by this name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,5 +200,9 @@ class FinishStep:
     minutes: float
     wait_min: float
     """Drying before the next one, minutes; 0: none."""
-    stacked: bool = False
-    """Only when boards were cut in a stack."""
+    needs: str
+    """``stack``, ``hanging`` or ``backing``: done only then; empty: always."""
+    families: tuple[str, ...]
+    """Families of material it is for."""
+    coats: tuple[str, ...]
+    """What is put on when it is done."""

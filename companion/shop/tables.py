@@ -25,7 +25,6 @@ from companion.shop.model import (
     CheckItem,
     Checklist,
     Drill,
-    FinishStep,
     Limit,
     Material,
     Mishap,
@@ -129,6 +128,17 @@ def number(
         ShopError: missing, not a number, below ``least`` or above ``most``.
     """
     return _in_range(name, key, fact(name, key, folder).value, least, most, folder)
+
+
+def row_number(
+    name: str, key: str, node: object, least: float, most: float, folder: Path = DATA
+) -> float:
+    """The number of one written fact of a row, with its source and trust asked for.
+
+    Raises:
+        ShopError: not written as a fact, not a number, or out of range.
+    """
+    return _in_range(name, key, _fact(name, key, node, folder).value, least, most, folder)
 
 
 def _in_range(name: str, key: str, value: object, least: float, most: float, folder: Path) -> float:
@@ -462,30 +472,4 @@ def mishaps(folder: Path = DATA) -> tuple[Mishap, ...]:
     for row in _rows("mishaps", "kind", ("key", "name", "steps", "s", "t"), folder):
         source, trust = _sourced("mishaps", f"kind.{row['key']}", row, folder)
         result.append(Mishap(row["key"], row["name"], tuple(row["steps"]), source, trust))
-    return tuple(result)
-
-
-@cache
-def finishing(family: str, folder: Path = DATA) -> tuple[FinishStep, ...]:
-    """What is done after the last cut to boards of a family, in order."""
-    needs = ("key", "families", "title", "say", "why", "minutes", "wait_min")
-    result = []
-    for row in _rows("finishing", "step", needs, folder):
-        if family not in row["families"]:
-            continue
-        times = []
-        for field in ("minutes", "wait_min"):
-            key = f"step.{row['key']}.{field}"
-            times.append(
-                _in_range(
-                    "finishing", key, _fact("finishing", key, row[field], folder).value,
-                    0, 10_000, folder,
-                )
-            )  # fmt: skip
-        result.append(
-            FinishStep(
-                row["key"], row["title"], row["say"], row["why"], times[0], times[1],
-                bool(row.get("stacked", False)),
-            )
-        )  # fmt: skip
     return tuple(result)

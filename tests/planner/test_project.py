@@ -76,7 +76,7 @@ def test_flags_stand_over_the_file(tmp_path: Path) -> None:
     ("old", "new", "says"),
     [
         ("width_mm = 240", "widht_mm = 240", "project.widht_mm is unknown"),
-        ("[board]", "[bord]", "bord is unknown; known are project, board, blade, pin"),
+        ("[board]", "[bord]", "bord is unknown; known are project, board, blade, finish, pin"),
         ("[[pin]]\nopening", "[pin]\nopening", "cannot be read"),
         ("stack = 2", "stack = 2.5", "board.stack must be a whole number"),
         ("stack = 2", "stack = 0", "board.stack is 0, out of range 1 to 20"),

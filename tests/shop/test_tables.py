@@ -194,18 +194,6 @@ def test_each_mishap_starts_safe_and_every_kind_is_there() -> None:
     assert all(len(s.split()) <= 22 for m in kinds.values() for s in m.steps)
 
 
-@pytest.mark.parametrize("family", tables.FAMILIES)
-def test_finishing_ends_with_oil_or_paint(family: str) -> None:
-    steps = tables.finishing(family)
-    assert steps[-1].key == "oil-or-paint"
-    assert [s.key for s in steps if s.stacked] == ["part-stack"]
-
-
-def test_finishing_differs_by_material() -> None:
-    assert "seal" in {s.key for s in tables.finishing("fibre")}
-    assert "seal" not in {s.key for s in tables.finishing("hardwood")}
-
-
 def test_the_hash_of_the_tables_follows_their_bytes(copy: Path) -> None:
     assert tables.tables_hash(copy) == tables.tables_hash()
     other = copy.parent / "other"

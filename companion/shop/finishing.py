@@ -1,0 +1,100 @@
+"""What is done after the last cut, by material and by what is put on, from the table.
+
+The order is the table's; nothing is put on before what must dry under it is told to dry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal, cast
+
+from companion.errors import ShopError
+from companion.shop import tables
+from companion.shop.model import FinishStep
+
+Coat = Literal["either", "paint", "varnish", "oil", "none"]
+COATS: tuple[Coat, ...] = ("either", "paint", "varnish", "oil", "none")
+NEEDS = ("", "stack", "hanging", "backing")
+NAME = "finishing"
+LONGEST_MIN = 10_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """How a project is to be finished."""
+
+    coat: Coat = "either"
+    """What is put on; ``either``: not said, oil or paint."""
+    hanging: bool = False
+    """It gets a hanger."""
+    backing: bool = False
+    """It gets a backing board."""
+
+
+PLAIN = Finish()
+
+
+def _bad(key: str, what: str) -> ShopError:
+    return ShopError(
+        f"shop table {NAME}.toml, {key}: {what}", "", f"Mend it in {tables.DATA / NAME}.toml."
+    )
+
+
+@cache
+def rows(folder: Path = tables.DATA) -> tuple[FinishStep, ...]:
+    """The whole table, in order.
+
+    Raises:
+        ShopError: a row lacks something or has a word that is not known.
+    """
+    found = tables.table(NAME, folder).get("step")
+    if not isinstance(found, list) or not found:
+        raise _bad("step", "is missing")
+    return tuple(_row(row, i, folder) for i, row in enumerate(found, 1))
+
+
+def _row(row: Mapping[str, Any], place: int, folder: Path) -> FinishStep:
+    for need in ("key", "families", "title", "say", "why", "minutes", "wait_min"):
+        if need not in row:
+            raise _bad(f"step[{place}].{need}", "is missing")
+    key, coats = f"step.{row['key']}", row.get("coats", COATS)
+    if not set(coats) <= set(COATS):
+        raise _bad(f"{key}.coats", f"knows {', '.join(COATS)}")
+    if not set(row["families"]) <= set(tables.FAMILIES):
+        raise _bad(f"{key}.families", f"knows {', '.join(tables.FAMILIES)}")
+    needs = row.get("needs", "")
+    if needs not in NEEDS:
+        raise _bad(f"{key}.needs", f"knows {', '.join(NEEDS[1:])}")
+    minutes, wait_min = (
+        tables.row_number(NAME, f"{key}.{field}", row[field], 0.0, LONGEST_MIN, folder)
+        for field in ("minutes", "wait_min")
+    )
+    return FinishStep(
+        row["key"], row["title"], row["say"], row["why"], minutes, wait_min, needs,
+        tuple(row["families"]), cast("tuple[Coat, ...]", tuple(coats)),
+    )  # fmt: skip
+
+
+def finishing(
+    family: str, finish: Finish = PLAIN, stacked: bool = False, folder: Path = tables.DATA
+) -> tuple[FinishStep, ...]:
+    """The finishing of one piece, in order.
+
+    Args:
+        family: of the material.
+        finish: what is asked for.
+        stacked: several boards were cut at once.
+        folder: where the tables are.
+
+    >>> [s.key for s in finishing("hardwood", Finish("oil"))][-3:]
+    ['oil-on', 'oil-off', 'oil-second']
+    """
+    given = {"": True, "stack": stacked, "hanging": finish.hanging, "backing": finish.backing}
+    return tuple(
+        row
+        for row in rows(folder)
+        if family in row.families and finish.coat in row.coats and given[row.needs]
+    )

@@ -1,0 +1,128 @@
+"""The finishing table: what is done, in which order, and what dries."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from dataclasses import replace
+from pathlib import Path
+from typing import cast
+
+import pytest
+
+from companion.errors import ProjectError, ShopError
+from companion.planner.make import make_plan
+from companion.planner.project import ProjectSpec, load_project
+from companion.shop import tables
+from companion.shop.finishing import COATS, Coat, Finish, finishing, rows
+from companion.shop.settings import default_settings
+from tests.planner.test_steps import SIGN, check
+
+EVERY = [(family, coat) for family in tables.FAMILIES for coat in COATS]
+RING = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="4mm" height="4mm"><path d="M0 0h9v9z"/></svg>'
+)
+
+
+def keys(family: str, finish: Finish, stacked: bool = False) -> list[str]:
+    return [s.key for s in finishing(family, finish, stacked)]
+
+
+@pytest.mark.parametrize(("family", "coat"), EVERY)
+def test_every_finish_has_an_order_that_can_be_done(family: str, coat: str) -> None:
+    found = keys(family, Finish(cast(Coat, coat)))
+    assert found[0] == "pattern-off"
+    # nothing is sanded after the last coat, and dust is off before anything wet
+    steps = finishing(family, Finish(cast(Coat, coat)))
+    wet = [s.key for s in steps if s.wait_min and s.key != "fill"]
+    if coat == "none":
+        assert wet == [] and found[-1] in ("edges", "openings")
+    else:
+        assert wet[0] == "dust-off"
+        assert found[-1] == wet[-1]
+        assert found.index("edges") < found.index("dust-off")
+
+
+def test_fibre_board_is_sealed_before_paint_and_wood_is_not() -> None:
+    fibre = keys("fibre", Finish("paint"))
+    assert fibre.index("seal") < fibre.index("seal-sand") < fibre.index("prime")
+    assert fibre.index("prime") < fibre.index("paint-first") < fibre.index("paint-second")
+    assert "seal" not in keys("hardwood", Finish("paint"))
+    assert "seal" not in keys("fibre", Finish("oil"))
+
+
+def test_conditions_bring_their_steps() -> None:
+    assert "part-stack" == keys("fibre", Finish(), stacked=True)[0]
+    both = keys("plywood", Finish("none", hanging=True, backing=True))
+    assert both[-2:] == ["backing", "hanger"]
+    assert "backing" not in keys("plywood", Finish("none", hanging=True))
+
+
+def test_grits_rise_within_a_finish() -> None:
+    """A finer grit never comes before a coarser one on the same face."""
+    for row in rows():
+        grits = [int(n) for n in re.findall(r"\b(\d{3})\b", row.say)]
+        assert grits == sorted(grits), row.say
+
+
+def test_every_row_is_used_by_some_finish_and_can_be_said() -> None:
+    used = {
+        s.key for family, coat in EVERY for s in finishing(family, Finish(coat, True, True), True)
+    }
+    assert used == {r.key for r in rows()}
+    for row in rows():
+        assert len(row.say.split()) <= 12 and row.say.endswith("."), row.say
+        assert row.say[0].isupper() and row.why.endswith(".")
+        assert len(row.title.split()) <= 4
+
+
+def test_oiled_cloths_are_warned_of() -> None:
+    (off,) = [r for r in rows() if r.key == "oil-off"]
+    assert "cloths" in off.say and "catch fire" in off.why
+
+
+@pytest.mark.parametrize("coat", COATS)
+def test_plans_carry_the_finish_with_its_drying(coat: str) -> None:
+    spec = replace(
+        ProjectSpec("test", Path(), Path("x.svg"), material="mdf"),
+        finish=Finish(cast(Coat, coat), hanging=True),
+    )
+    plan = make_plan(spec, SIGN, default_settings())
+    check(plan)
+    told = [s for s in plan.steps if s.stage == "finish"]
+    asked = finishing("fibre", spec.finish)
+    assert [(s.title, s.wait_min) for s in told] == [(a.title, a.wait_min) for a in asked]
+    assert all(("dry" in s.why) for s in told if s.wait_min)
+    assert told[-1].title == "Hanger on"
+
+
+def test_project_toml_names_the_finish(tmp_path: Path) -> None:
+    (tmp_path / "p.svg").write_text(RING, encoding="utf-8")
+    text = '[project]\npattern = "p.svg"\n[finish]\ncoat = "oil"\nhanging = true\n'
+    (tmp_path / "project.toml").write_text(text, encoding="utf-8")
+    assert load_project(tmp_path).finish == Finish("oil", hanging=True)
+    (tmp_path / "project.toml").write_text(text.replace("oil", "tar"), encoding="utf-8")
+    with pytest.raises(ProjectError, match=r"finish.coat must be either or paint"):
+        load_project(tmp_path)
+    (tmp_path / "project.toml").write_text(text.replace("hanging", "hangs"), encoding="utf-8")
+    with pytest.raises(ProjectError, match=r"finish.hangs is unknown"):
+        load_project(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "told"),
+    [
+        ('needs = "stack"', 'needs = "luck"', "needs"),
+        ('coats = ["oil"]', 'coats = ["tar"]', "coats"),
+        ("v = 720.0", "v = -1.0", "out of range"),
+        ('s = "rags"', 's = "hearsay"', "source"),
+    ],
+)
+def test_a_spoilt_table_is_told(tmp_path: Path, was: str, now: str, told: str) -> None:
+    shutil.copy(tables.DATA / "finishing.toml", tmp_path)
+    path = tmp_path / "finishing.toml"
+    text = path.read_text(encoding="utf-8")
+    assert was in text
+    path.write_text(text.replace(was, now, 1), encoding="utf-8")
+    with pytest.raises(ShopError, match=told):
+        rows(tmp_path)
