@@ -24,6 +24,8 @@ from companion.shop import tables
 PLACES = 160
 """Places tried around one island."""
 PER_ISLAND = 2
+SEAT = 0.9
+"""Share of a bar's ends that must lie in wood."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,21 +114,28 @@ def _bars(
     way = np.concatenate(([shapely.line_locate_point(rim, shapely.get_point(best, 0))], way))
     blocked = shapely.union_all(others) if others else None
     apart = tables.number("weak", "bridge.apart_share") * rim.length
-    found: list[Bridge] = []
-    used: list[float] = []
-    for k in np.argsort(shapely.length(lines), kind="stable").tolist():
-        line = lines[k]
-        gap = [min(abs(way[k] - u), rim.length - abs(way[k] - u)) for u in used]
-        if line.length < 1e-6 or any(g < apart for g in gap):
-            continue
-        bar = line.buffer(0.5 * width_mm, cap_style="flat")
-        if blocked is not None and bar.intersects(blocked):
-            continue
-        (x0, y0), (x1, y1) = line.coords
-        found.append(Bridge(piece.number, (x0, y0), (x1, y1), float(line.length)))
-        used.append(float(way[k]))
-        if len(found) == PER_ISLAND:
-            break
+    wood = shapely.union_all([piece.shape, target])
+    # bars that meet wood over their whole width first; any others only if there are none
+    for seat in (SEAT, 0.0):
+        found: list[Bridge] = []
+        used: list[float] = []
+        for k in np.argsort(shapely.length(lines), kind="stable").tolist():
+            line = lines[k]
+            gap = [min(abs(way[k] - u), rim.length - abs(way[k] - u)) for u in used]
+            if line.length < 1e-6 or any(g < apart for g in gap):
+                continue
+            (x0, y0), (x1, y1) = line.coords
+            bridge = Bridge(piece.number, (x0, y0), (x1, y1), float(line.length))
+            bar = _bar(bridge, width_mm)
+            if blocked is not None and bar.intersects(blocked):
+                continue
+            # the bar's two ends reach half its width into the wood: width squared in all
+            if bar.intersection(wood).area < seat * width_mm**2:
+                continue
+            found.append(bridge)
+            used.append(float(way[k]))
+            if len(found) == PER_ISLAND:
+                return found
     return found
 
 

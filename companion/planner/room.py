@@ -14,6 +14,7 @@ from shapely.geometry import LineString
 from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 
+from companion.findings import Point
 from companion.pattern.model import Pattern
 from companion.planner.axis import Axis, medial_axis
 from companion.planner.outline import Floats, Ints
@@ -106,16 +107,37 @@ def kept_open(
     waste |= {o.number: waste_of_opening(pattern, o) for o in pattern.openings}
     kept: dict[int, BaseGeometry] = {}
     for number, region in waste.items():
-        parts: list[BaseGeometry] = []
-        for part in polygons(region):
-            axis = medial_axis(part)
-            for branch in axis.branches:
-                nodes = _passable(axis, branch.nodes, slot_mm, give_mm)
-                if len(nodes) > 1:
-                    half = 0.5 * axis.thickness[nodes]
-                    parts.append(_strip(axis.xy[nodes], half, 0.5 * slot_mm))
+        axes = [medial_axis(part) for part in polygons(region)]
+        parts, widest = _ways(axes, slot_mm, give_mm)
         if number:
             centre, wide = widest_mm(region)
-            parts.append(Spot(centre).buffer(0.5 * min(wide, hole_mm), quad_segs=CIRCLE // 4))
+            need = min(wide, hole_mm)
+            if widest is None or widest[1] < 0.99 * need:
+                # the only room for the hole is a dead end: nothing may fill up there
+                parts, _ = _ways(axes, slot_mm, 0.0)
+            else:
+                centre = widest[0]
+            parts.append(Spot(centre).buffer(0.5 * need, quad_segs=CIRCLE // 4))
         kept[number] = shapely.union_all(parts)
     return kept
+
+
+def _ways(
+    axes: list[Axis], slot_mm: float, give_mm: float
+) -> tuple[list[BaseGeometry], tuple[Point, float] | None]:
+    """The strips along the middle of waste, and the widest place on them with its width."""
+    parts: list[BaseGeometry] = []
+    widest: tuple[Point, float] | None = None
+    for axis in axes:
+        for branch in axis.branches:
+            nodes = _passable(axis, branch.nodes, slot_mm, give_mm)
+            if len(nodes) < 2:
+                continue
+            thick = axis.thickness[nodes]
+            parts.append(_strip(axis.xy[nodes], 0.5 * thick, 0.5 * slot_mm))
+            if widest is None or thick.max() > 1.01 * widest[1]:
+                near = np.flatnonzero(thick >= 0.99 * thick.max())
+                node = int(nodes[near[len(near) // 2]])
+                place = (float(axis.xy[node, 0]), float(axis.xy[node, 1]))
+                widest = (place, float(axis.thickness[node]))
+    return parts, widest
