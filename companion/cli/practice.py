@@ -1,4 +1,4 @@
-"""``kerfside practice``: graded patterns, progress, the next level."""
+"""``kerfside practice``: graded patterns, progress, the next level, and why."""
 
 from __future__ import annotations
 
@@ -38,16 +38,27 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument("--material", metavar="NAME", help="of the board, e.g. birch-plywood")
     parser.add_argument("--json", action="store_true", help="levels and progress as JSON")
+    why = parser.add_argument_group("why things are done as they are")
+    why.add_argument(
+        "--why", metavar="TOPIC", nargs="?", const="",
+        help="the page about a stage, a turn, a finding's code; without TOPIC the list of pages",
+    )  # fmt: skip
+    why.add_argument("--svg", metavar="FILE", type=Path, help="write that page's picture")
     parser.epilog = "Example: kerfside practice waves -o waves, then kerfside saw waves."
 
 
 def run(args: argparse.Namespace) -> int:
-    """List, write or mark.
+    """List, write, mark, or tell why.
 
     Raises:
-        UsageError: an unknown level, or a mark that is none.
+        UsageError: an unknown level or topic, or a mark that is none.
     """
     _, words = common.user_settings()
+    if args.why is not None:
+        from companion.cli import reasons
+
+        reasons.show(args.why, args.svg, words)
+        return EXIT_FINE
     if args.level is None:
         if args.out is not None or args.mark is not None:
             raise UsageError("which level?", "", "Name one, e.g. kerfside practice lines -o lines.")
