@@ -25,7 +25,7 @@ from companion.planner.plan import Plan
 from companion.session import model as m
 from companion.session.gesture import PedalTiming
 from companion.shop.model import Settings
-from companion.tui import messages, overlays
+from companion.tui import messages, overlays, reasons
 from companion.tui.actions import BY_ID, ActionId, keymap
 from companion.tui.face import Face, face_of
 from companion.tui.note import NoteLine
@@ -79,6 +79,7 @@ class SawApp(App[int], inherit_bindings=False):
         self.overlay: overlays.Overlay = "opening"
         self.failure: KerfsideError | None = None
         self.whole_map: bool | None = None
+        self.reason_at = 0
         self.muted = False
         self.heard = True
         self.plan_name = ""
@@ -170,6 +171,8 @@ class SawApp(App[int], inherit_bindings=False):
             return overlays.help_face(self.words, self.pedal_shown)
         if self.overlay == "mishap":
             return overlays.mishap_menu(machine)
+        if self.overlay == "reason":
+            return reasons.reason_face(machine, state, self.reason_at, self.words)
         if self.overlay == "opening":
             trouble = self.voice.status_text
             face = overlays.opening(machine, state, self.plan_name, trouble)
@@ -299,7 +302,7 @@ class SawApp(App[int], inherit_bindings=False):
             if self.overlay == "none":
                 early = isinstance(event, m.Done) and self.feet.open
                 self.send(event, self.feet.main.timing.double_s if early else 0.0)
-            elif isinstance(event, m.Done) and self.overlay in ("opening", "help"):
+            elif isinstance(event, m.Done) and self.overlay in ("opening", "help", "reason"):
                 self.close_overlay()
         self.query_one(StateBar).show(self.face or self.current_face(), self.marks())
         if self._foot_timer is not None:
@@ -311,8 +314,11 @@ class SawApp(App[int], inherit_bindings=False):
 
     def act(self, action: ActionId) -> None:
         """Do what a key stands for."""
+        if self.overlay in ("help", "reason") and action == "why":
+            self.show_reason()
+            return
         if self.overlay != "none" and action not in ("stop", "leave", "voice"):
-            if action == self.overlay or self.overlay == "help" or action == "back":
+            if self.overlay in (action, "help", "reason") or action == "back":
                 self.close_overlay()
             if action != "help" or self.overlay == "help":
                 return
@@ -355,6 +361,13 @@ class SawApp(App[int], inherit_bindings=False):
         """List the keys."""
         self.overlay = "help"
         self.show()
+
+    def show_reason(self) -> None:
+        """The reason of this step at length; asked again, the next page."""
+        if self.walk is not None:
+            self.reason_at = self.reason_at + 1 if self.overlay == "reason" else 0
+            self.overlay = "reason"
+            self.show()
 
     def close_overlay(self) -> None:
         """Back to the work; after the opening, what the session says first is said now."""

@@ -74,6 +74,8 @@ class Face:
     keys: tuple[ActionId, ...] = WORK_KEYS
     moment: Moment | None = None
     """What the map shows; None: no map."""
+    picture: str = ""
+    """Page of reasons whose picture stands in the map's place; empty: none."""
     close_up: bool = False
     """Whether the map shows the current cut close up by itself."""
     alarm: bool = False

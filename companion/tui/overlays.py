@@ -21,7 +21,7 @@ from companion.tui.walk_port import Wet
 from companion.tui.widgets import Eye
 from companion.words import Words
 
-Overlay = Literal["none", "opening", "help", "mishap"]
+Overlay = Literal["none", "opening", "help", "mishap", "reason"]
 
 
 def skin_for(theme: str) -> Skin:
@@ -145,8 +145,8 @@ def help_face(words: Words, pedal_shown: str) -> Face:
         lines.append(Line("", f"{shown:6} {words.say(action.sentence)}"))
     return Face(
         "calm", words.say("HELP"), head=words.say("Keys"), lines=tuple(lines),
-        next=words.say("Any tap: back to the work. STOP is x, here too."),
-        keys=("pedal", "stop", "help", "leave"),
+        next=words.say("Any tap: back to the work. w: why, at length. STOP is x, here too."),
+        keys=("pedal", "why", "stop", "help", "leave"),
     )  # fmt: skip
 
 

@@ -84,12 +84,14 @@ class Parts(Vertical):
         self.query_one(StateBar).show(face, marks)
         self.query_one(Banner).show(*warning)
         self._alarm(face)
-        share = HEAD_SHARE if face.moment else HEAD_SHARE_ALONE
+        share = HEAD_SHARE if face.moment or face.picture else HEAD_SHARE_ALONE
         self.query_one(Headline).show(face.head, max(1, int(self.app.size.height * share)))
         self.query_one(WordsPanel).show(face)
         board = self.query_one(BoardMap)
-        board.display = face.moment is not None and not face.alarm
-        if face.moment is not None:
+        board.display = bool(face.moment or face.picture) and not face.alarm
+        if face.picture:
+            board.show_picture(face.picture)
+        elif face.moment is not None:
             board.show(outlines, face.moment, close_up)
         self._line("#signs", "" if face.alarm else board.signs())
         self._line("#next", "" if face.alarm else face.next)

@@ -304,15 +304,30 @@ class BoardMap(Painted):
     close_up: bool = False
     legend: tuple[tuple[str, str], ...] = ()
     """Signs by kind and their words, for the line below the map."""
+    picture: str = ""
+    """Page of reasons whose picture is shown instead; empty: none."""
 
     def show(self, outlines: Outlines | None, moment: Moment, close_up: bool) -> None:
         """Show another moment."""
-        if (moment, close_up) != (self.moment, self.close_up) or outlines is not self.outlines:
+        same = (moment, close_up, "") == (self.moment, self.close_up, self.picture)
+        if not same or outlines is not self.outlines:
             self.outlines, self.moment, self.close_up = outlines, moment, close_up
+            self.picture = ""
+            self.repaint()
+
+    def show_picture(self, picture: str) -> None:
+        """Show a drawn reason in the map's place."""
+        if picture != self.picture:
+            self.picture = picture
             self.repaint()
 
     def paint(self, width: int, height: int) -> list[Strip]:
-        """The whole board or the current cut."""
+        """The whole board or the current cut; or the picture."""
+        if self.picture and width >= 4 and height >= 2:
+            # asked for by few, so not part of the screen's start
+            from companion.draw.reasons import picture_cells
+
+            return self.skin.strips(picture_cells(self.picture, width, height, self.eye.canvas))
         if self.outlines is None or width < 4 or height < 2:
             return []
         box = self.outlines.board_box
@@ -325,7 +340,7 @@ class BoardMap(Painted):
         """What the signs on the map mean; only those that can stand there now."""
         plan = self.outlines.plan if self.outlines else None
         current = self.moment.current
-        if plan is None or current is None or not self.display:
+        if plan is None or current is None or self.picture or not self.display:
             return ""
         shown = {"hole", "start"}
         if self.moment.holding:

@@ -97,12 +97,19 @@ def _help(app: Rig) -> None:
     app.act("help")
 
 
+def _reason(app: Rig) -> None:
+    _cutting(app)
+    app.act("help")
+    app.act("why")
+
+
 SCREENS: dict[str, Callable[[Rig], None]] = {
     "opening": lambda app: None, "checklist": _checklist, "prepare": _stage("prepare"),
     "drill": _stage("drill"), "thread": _stage("thread"), "guard": _guard, "cutting": _cutting,
     "outside": _outside, "whole": _whole, "lip": _stage("lip"), "clear": _stage("clear"),
     "free": _stage("free"), "finish": _stage("finish"), "pause": _pause, "stop": _stop,
     "mishap": _mishap, "menu": _menu, "unheard": _unheard, "summary": _summary, "help": _help,
+    "reason": _reason,
 }  # fmt: skip
 
 
