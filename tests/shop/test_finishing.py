@@ -11,12 +11,18 @@ from typing import cast
 import pytest
 
 from companion.errors import ProjectError, ShopError
+from companion.journal.store import Journal
 from companion.planner.make import make_plan
 from companion.planner.project import ProjectSpec, load_project
+from companion.session.machine import Machine
+from companion.session.model import Done
+from companion.session.texts import shop_texts
+from companion.session.walk import Walk
 from companion.shop import tables
 from companion.shop.finishing import COATS, Coat, Finish, finishing, rows
 from companion.shop.settings import default_settings
 from tests.planner.test_steps import SIGN, check
+from tests.session.test_walk import Hands
 
 EVERY = [(family, coat) for family in tables.FAMILIES for coat in COATS]
 RING = (
@@ -126,3 +132,30 @@ def test_a_spoilt_table_is_told(tmp_path: Path, was: str, now: str, told: str) -
     path.write_text(text.replace(was, now, 1), encoding="utf-8")
     with pytest.raises(ShopError, match=told):
         rows(tmp_path)
+
+
+def test_a_coat_goes_on_drying_while_the_sawyer_is_away() -> None:
+    """Two hours of primer, looked at again after half an hour in a new session."""
+    spec = replace(
+        ProjectSpec("test", Path(), Path("x.svg"), material="mdf"), finish=Finish("paint")
+    )
+    plan = make_plan(spec, SIGN, default_settings())
+    clock = Hands()
+    with Journal(None) as journal:
+
+        def sat() -> Walk:
+            walk = Walk(Machine(plan, shop_texts(), "practised"), journal, clock)
+            walk.begin()
+            return walk
+
+        walk = sat()
+        primed = next(s.number for s in plan.steps if s.title == "Prime")
+        while walk.state.ground != "step" or walk.state.step < primed:
+            clock.go(30.0)
+            walk.take(Done())
+        (wet,) = [w for w in walk.drying() if w.title == "Prime"]
+        assert wet.left_s == pytest.approx(120 * 60)
+        walk.close()
+        clock.sleep(30 * 60.0)
+        (wet,) = [w for w in sat().drying() if w.title == "Prime"]
+        assert wet.left_s == pytest.approx(90 * 60)
