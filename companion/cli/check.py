@@ -56,6 +56,9 @@ def run(args: argparse.Namespace) -> int:
         print(findings_json(plan))
     else:
         print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
+        if plan.findings:
+            code = plan.findings[0].code
+            print(words.say("Why, with a picture: kerfside practice --why {code}", code=code))
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
 
 

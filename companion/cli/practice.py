@@ -69,6 +69,8 @@ def run(args: argparse.Namespace) -> int:
         print(words.say("Made {folder}.", folder=args.out))
         print(words.say("Next: kerfside sheet {folder}, then kerfside saw {folder}.",
                         folder=args.out))  # fmt: skip
+        print(words.say("Afterwards: kerfside practice {key} --mark N, 0 best to 5.",
+                        key=level.key))  # fmt: skip
     if args.mark is not None:
         _mark(level, args.mark, words)
     if args.out is None and args.mark is None:
@@ -98,6 +100,7 @@ def write_level(level: Level, folder: Path, material: str | None = None) -> None
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ProjectError(f"{folder} is there already and not empty", "", "Name another folder.")
     head = f"# {level.title}. {level.trains}\n# The log knows the level by the project's name.\n"
+    head += f"# Afterwards: kerfside practice {level.key} --mark N\n"
     tail = ""
     start = outside_start(level)
     if start is not None:

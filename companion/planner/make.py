@@ -44,7 +44,7 @@ from companion.planner.timing import (
     rates_for,
 )
 from companion.planner.turns import Ground, turns
-from companion.planner.veins import Vein, plan_veins
+from companion.planner.veins import Vein, plan_veins, vein_turns
 from companion.planner.weak import WeakResult, weak_places
 from companion.shop import tables
 from companion.shop.model import BladeSize, Material, Settings
@@ -429,7 +429,7 @@ def _cuts(
     for number, place_ in enumerate(placed, 1):
         if place_.index >= len(work.contours):
             vein = veins[place_.index - len(work.contours)]
-            cuts.append(_vein_cut(bench, vein, number, number_of[vein.outline], place_))
+            cuts.append(_vein_cut(bench, blade, vein, number, number_of[vein.outline], place_))
             continue
         contour, entry = work.contours[place_.index], entries[place_.index]
         hold = holding_places(work, contour, entry, finger, bench.rules)
@@ -463,8 +463,10 @@ def _cuts(
     return tuple(cuts), findings
 
 
-def _vein_cut(bench: _Bench, vein: Vein, number: int, within: int, placed: Placed) -> Cut:
-    entry = vein.entry
+def _vein_cut(
+    bench: _Bench, blade: BladeSize, vein: Vein, number: int, within: int, placed: Placed
+) -> Cut:
+    entry, rules = vein.entry, bench.rules.turn
     return Cut(
         number=number,
         side="inside",
@@ -474,7 +476,7 @@ def _vein_cut(bench: _Bench, vein: Vein, number: int, within: int, placed: Place
         direction=entry.direction,
         line_mm=entry.line_mm,
         speed=blade_choice.speed_for("inside", bench.depth_mm, bench.settings),
-        turns=(),
+        turns=vein_turns(entry.line_mm, blade.width_mm * rules.chord_widths, rules.follow_deg),
         weakness=placed.weakness,
         hold_mm=(),
         minutes=ZERO_MINUTES,

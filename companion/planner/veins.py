@@ -17,6 +17,7 @@ from shapely.geometry import LineString, Polygon
 
 from companion.findings import Finding, Point
 from companion.planner.linework import Floats, Linework
+from companion.planner.plan import Turn
 from companion.planner.rules import HoleRules
 from companion.planner.starts import Entry
 from companion.shop import tables
@@ -154,6 +155,44 @@ class _Ground:
         outline = self._outlines[int(np.argmin(nearest)) if found is None else found]
         entry = Entry(index, at, drill, lead, points[0], "clockwise", line, 0.0)
         return Vein(entry, outline.piece, outline.index)
+
+
+def vein_turns(line: Sequence[Point], chord_mm: float, follow_deg: float) -> tuple[Turn, ...]:
+    """The corners of a vein on the way out, where the blade is spun in its own kerf.
+
+    There is no waste to loop or to back out through; on the way back the kerf guides.
+
+    Args:
+        line: out and back, as in the plan.
+        chord_mm: the bend is measured over chords of this length on both sides.
+        follow_deg: up to this bend the blade is simply steered.
+
+    >>> out = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)]
+    >>> [(t.at_mm, t.angle_deg, t.along_mm) for t in vein_turns([*out, *out[-2::-1]], 0.9, 33.0)]
+    [((10.0, 0.0), 90.0, 10.0)]
+    """
+    xy = np.asarray(line[: len(line) // 2 + 1], dtype=np.float64)
+    steps = np.hypot(*np.diff(xy, axis=0).T)
+    xy = xy[np.concatenate([[True], steps > 0.0])]
+    arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+
+    def at(where: Floats) -> Floats:
+        return np.stack([np.interp(where, arc, xy[:, i]) for i in (0, 1)], axis=1)
+
+    before, after = xy - at(arc - chord_mm), at(arc + chord_mm) - xy
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    bend = np.abs(np.degrees(np.arctan2(cross, (before * after).sum(axis=1))))
+    bend[[0, -1]] = 0.0
+    found: list[Turn] = []
+    for k in np.flatnonzero(bend > follow_deg):
+        turn = Turn((float(xy[k, 0]), float(xy[k, 1])), float(bend[k]), "spin", float(arc[k]))
+        if found and turn.along_mm - found[-1].along_mm <= chord_mm:
+            # one corner drawn with several points: its sharpest counts
+            if turn.angle_deg > found[-1].angle_deg:
+                found[-1] = turn
+            continue
+        found.append(turn)
+    return tuple(found)
 
 
 def _left_out(at: Point, drill: Drill, words: Words) -> Finding:

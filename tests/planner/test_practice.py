@@ -291,6 +291,21 @@ def test_levels_ask_for_the_turns_they_train() -> None:
     assert turns("stars")["back-out"] >= len(stars["tips_deg"]) * (stars["points"] - 1)
 
 
+def test_zigzags_are_spun_at_every_point_and_waves_nowhere() -> None:
+    """A beginner steers up to 33 degrees: only the lead into the bluntest row bends less."""
+    angles = level("zigzags").measures["angles_deg"]
+    cuts = sorted((c for c in planned("zigzags").cuts if c.is_vein), key=lambda c: c.start_mm[1])
+    for cut, angle, zigzag in zip(cuts, angles, veins("zigzags"), strict=True):
+        assert {t.technique for t in cut.turns} == {"spin"}
+        leads = 1 if (180.0 - angle) / 2 > 33.0 else 0
+        assert len(cut.turns) == len(zigzag) - 3 + leads
+        bends = [t.angle_deg for t in cut.turns[leads:]]
+        assert bends == pytest.approx([180.0 - angle] * len(bends), abs=0.1)
+        assert cut.turns[-1].along_mm < cut.length_mm / 2  # all on the way out
+    assert not any(c.turns for c in planned("waves").cuts if c.is_vein)
+    assert not any(c.turns for c in planned("spirals").cuts if c.is_vein)
+
+
 def test_levels_grow_harder() -> None:
     """Radii, angles and gaps fall within a level."""
     falling = {"waves": "radii_mm", "zigzags": "angles_deg", "spirals": "pitches_mm",
