@@ -22,11 +22,14 @@ from companion.session import model as m
 from companion.session.clock import MadeUpClock, SystemClock
 from companion.session.texts import shop_texts
 from companion.session.walk import Walk
+from companion.shop.finishing import finishing
 from tests.session.plans import machine, plan
 
 ROOT = Path(__file__).resolve().parents[2]
 CHECKS = len(shop_texts().checklist)
 GUARDS = len(shop_texts().guard)
+STEPS = 17 + len(finishing("fibre"))
+"""Of the frame: its preparation and its two cuts, leg by leg, and the finishing of MDF."""
 FRAME = """<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm"
 viewBox="0 0 100 80"><path fill-rule="evenodd" d="M10 10H90V70H10Z M35 25H65V55H35Z"/></svg>"""
 LINK = """<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"
@@ -59,7 +62,7 @@ def lines_out(text: str, journal: Journal, made_up: bool = True) -> tuple[list[s
 def test_whole_run_then_killed_resumed_and_logged(home: Path) -> None:
     first = saw(home, [""] * (CHECKS + 2))
     assert first.returncode == 0, first.stderr
-    assert "step 3 of 21" in first.stdout and "Left at step 3 of 21" in first.stdout
+    assert f"step 3 of {STEPS}" in first.stdout and f"Left at step 3 of {STEPS}" in first.stdout
 
     child = subprocess.Popen(
         [sys.executable, "-m", "companion", "saw", "--plain", str(home / "frame.svg")],
@@ -69,24 +72,24 @@ def test_whole_run_then_killed_resumed_and_logged(home: Path) -> None:
     child.stdin.write("\n" * (CHECKS + 1 + GUARDS + 1))
     child.stdin.flush()
     seen = ""
-    while "step 5 of 21" not in seen:
+    while f"step 5 of {STEPS}" not in seen:
         line = child.stdout.readline()
         assert line, "it ended by itself"
         seen += line
-    assert "resumed at step 3 of 21" in seen
+    assert f"resumed at step 3 of {STEPS}" in seen
     child.kill()
     child.communicate()
 
     last = saw(home, ["a", "q"])
-    assert "resumed at step 5 of 21" in last.stdout
+    assert f"resumed at step 5 of {STEPS}" in last.stdout
     done = saw(home, [""] * 80)
-    assert done.returncode == 0 and "All 21 steps are done." in done.stdout
+    assert done.returncode == 0 and f"All {STEPS} steps are done." in done.stdout
     with Journal(home / "home" / "journal.sqlite3") as journal:
         kinds = [e.kind for e in journal.events()]
         steps = [e.step for e in journal.events(kind="step-done")]
         assert journal.check() == []
     assert kinds.count("session-start") == 4 and kinds.count("run-start") == 1
-    assert steps == list(range(1, 22)) and kinds.count("run-done") == 1
+    assert steps == list(range(1, STEPS + 1)) and kinds.count("run-done") == 1
     assert kinds.count("checklist-done") == 3
 
 
@@ -98,12 +101,12 @@ def test_interrupt_leaves_the_run_open_with_its_own_code(home: Path) -> None:
     assert child.stdin is not None and child.stdout is not None
     child.stdin.write("\n" * (CHECKS + 1))
     child.stdin.flush()
-    while "step 2 of 21" not in child.stdout.readline():
+    while f"step 2 of {STEPS}" not in child.stdout.readline():
         assert child.poll() is None
     child.send_signal(signal.SIGINT)
     out, err = child.communicate(timeout=30)
     assert child.returncode == 130
-    assert "Left at step 2 of 21" in out and err == ""
+    assert f"Left at step 2 of {STEPS}" in out and err == ""
 
 
 def test_start_with_a_kept_plan_loads_no_geometry(home: Path) -> None:
