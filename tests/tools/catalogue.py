@@ -27,6 +27,7 @@ LOCALES = PACKAGE / "words" / "locales"
 SPOKEN_KEYS = frozenset({"say", "why", "title", "name", "steps", "text", "remedy"})
 """Keys of the tables whose values are sentences for the sawyer."""
 SPOKEN_TABLES = ("checklist.toml", "mishaps.toml", "finishing.toml", "materials.toml")
+"""The pages of reasons and of practice stay English."""
 DROPPED = tuple(
     f'"{name}'
     for name in ("POT-", "PO-Rev", "Generated", "Project-Id", "Report", "Last-Tr", "Language-Team")
