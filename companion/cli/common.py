@@ -8,12 +8,13 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from companion.devices.paths import cache_folder, settings_file, shipped
+from companion.devices.paths import cache_folder, data_folder, settings_file, shipped
 from companion.errors import UsageError
 from companion.planner.cache import cached_plan, store_plan
 from companion.planner.plan import Plan
 from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
-from companion.planner.timing import NO_CALIBRATION, Calibration
+from companion.planner.timing import Calibration
+from companion.review.kept import in_force
 from companion.shop.model import Settings
 from companion.shop.settings import default_settings, load_settings
 from companion.units import length_mm
@@ -78,28 +79,51 @@ def user_settings() -> tuple[Settings, Words]:
     return settings, words_for(settings.language)
 
 
+def calibration(settings: Settings) -> Calibration:
+    """What was last learnt from the log of this saw and sawyer.
+
+    Raises:
+        ShopError: its file cannot be read.
+    """
+    return in_force(data_folder(), settings)
+
+
+def marks(settings: Settings) -> dict[str, str]:
+    """What a session's start tells of who stands at which saw."""
+    return {"saw": settings.saw.name, "sawyer": settings.sawyer}
+
+
 def planned(
     spec: ProjectSpec,
     settings: Settings,
     words: Words,
     progress: Callable[[float, str], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
-    calibration: Calibration = NO_CALIBRATION,
+    calibrated: Calibration | None = None,
 ) -> Plan:
     """The plan from the cache, or made and kept there.
+
+    Args:
+        spec: what is asked.
+        settings: the user's.
+        words: the language.
+        progress: told share done and what is done.
+        should_stop: asked now and then.
+        calibrated: None: what was last learnt from the log of this saw and sawyer.
 
     Raises:
         KerfsideError: see ``companion.planner.make.plan_project``.
     """
     folder = cache_folder()
-    found = cached_plan(spec, settings, folder, calibration)
+    learnt = calibration(settings) if calibrated is None else calibrated
+    found = cached_plan(spec, settings, folder, learnt)
     if found is not None:
         return found
     # geometry is imported only when a plan has to be made
     from companion.planner.make import plan_project
 
-    plan = plan_project(spec, settings, words, progress, should_stop, calibration)
-    store_plan(plan, spec, settings, folder, calibration)
+    plan = plan_project(spec, settings, words, progress, should_stop, learnt)
+    store_plan(plan, spec, settings, folder, learnt)
     return plan
 
 

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from companion.cli import common
+from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
 from companion.devices.paths import journal_file, resolve_project
 from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
 from companion.journal.model import Event
@@ -30,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--events", metavar="FILE", type=Path, help="the bare events as JSON Lines; - for stdout"
     )
+    add_calibrate_arguments(parser)
     keep = parser.add_argument_group("the journal itself")
     keep.add_argument("--backup", metavar="FILE", type=Path, help="write a whole copy")
     keep.add_argument(
@@ -45,10 +47,12 @@ def run(args: argparse.Namespace) -> int:
         JournalError: the journal is damaged, or a file cannot be used.
         UsageError: the log knows no such project.
     """
-    _, words = common.user_settings()
+    settings, words = common.user_settings()
     with Journal(journal_file()) as journal:
         if _upkeep(args, journal, words):
             return EXIT_FINE
+        if args.calibrate or args.uncalibrate:
+            return run_calibrate(args, journal, settings, words)
         if args.project is None and not (args.events or args.csv or args.json):
             # over everything and without single steps: what was worked out before serves
             print("\n".join(review_lines(summary(journal), words)))

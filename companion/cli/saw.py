@@ -129,6 +129,7 @@ def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
         walk = Walk(
             machine, journal, MadeUpClock() if args.rehearse else SystemClock(),
             runs=_runs(args, plan), anew=args.anew, ticking=True, seed=args.seed,
+            marks=common.marks(settings),
         )  # fmt: skip
         code = run_plain(walk, lines)
     return EXIT_STOP_FINDING if code == EXIT_FINE and plan.has_stop else code
@@ -144,7 +145,7 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
 
     spec = common.spec_from(args)
     lease = Lease(journal_file(), spec.name)
-    found = cached_plan(spec, settings, cache_folder())
+    found = cached_plan(spec, settings, cache_folder(), common.calibration(settings))
 
     def make(should_stop: Callable[[], bool], progress: Callable[[str], None]) -> Plan:
         return common.planned(
@@ -160,7 +161,7 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
             clock = MadeUpClock(speed=REHEARSAL_SPEED) if args.rehearse else SystemClock()
             return Walk(
                 machine, journal, clock, runs=_runs(args, plan), anew=args.anew,
-                ticking=True, seed=args.seed,
+                ticking=True, seed=args.seed, marks=common.marks(settings),
             )  # fmt: skip
 
         code = app.run(

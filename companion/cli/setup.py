@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from companion.cli.common import user_settings
 from companion.devices.paths import settings_file
@@ -38,7 +39,7 @@ class _Question:
     """Raises KerfsideError when the answer will not do."""
 
 
-def _saw(settings: Settings, **values: float) -> Settings:
+def _saw(settings: Settings, **values: Any) -> Settings:  # noqa: ANN401  # of any field
     return replace(settings, saw=replace(settings.saw, **values))
 
 
@@ -68,6 +69,17 @@ def _drills(settings: Settings, text: str) -> Settings:
     if not found:
         raise UsageError("no drills", "", 'Name them, as in "1.0 mm, 1.5 mm, #60".')
     return replace(settings, drills=tuple(sorted(found, key=lambda d: (d.diameter_mm, d.name))))
+
+
+def _named(settings: Settings, text: str) -> Settings:
+    return replace(settings, sawyer=_name(text))
+
+
+def _name(text: str) -> str:
+    name = " ".join(text.split())
+    if not 1 <= len(name) <= 40 or not name.isprintable():
+        raise UsageError("that is no name", repr(text), "Write 1 to 40 letters.")
+    return name
 
 
 QUESTIONS: tuple[_Question, ...] = (
@@ -104,6 +116,11 @@ QUESTIONS: tuple[_Question, ...] = (
     _Question("colours", "NAME", "dark, light, contrast or terminal",
               "Colours: dark, light, contrast, terminal ({now}): ",
               lambda s: s.theme, _theme),
+    _Question("sawyer", "NAME", "who saws here; what the log teaches is kept by it",
+              "Who stands at the saw ({now}): ", lambda s: s.sawyer, _named),
+    _Question("saw", "NAME", "what this saw is called; likewise",
+              "What is this saw called ({now}): ", lambda s: s.saw.name,
+              lambda s, t: _saw(s, name=_name(t))),
 )  # fmt: skip
 
 

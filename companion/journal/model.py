@@ -3,7 +3,7 @@
 Kinds of event, and what their data hold beside the common keys:
 
 ================  ==========================================================
-session-start     version, utc_offset_min, rehearsed, skill, project
+session-start     version, utc_offset_min, rehearsed, skill, project, saw, sawyer
 run-start         run, runs, batch, work, plan, project, material, thickness_mm,
                   stack, blade, rehearsed
 resumed           from_session

@@ -75,6 +75,7 @@ class Walk:
         anew: bool = False,
         ticking: bool = False,
         seed: int = 1,
+        marks: Mapping[str, str] | None = None,
     ) -> None:
         """Bind them; nothing is read or written yet.
 
@@ -86,6 +87,7 @@ class Walk:
             anew: drop an open run instead of going on with it.
             ticking: the caller promises a Tick at least every few seconds.
             seed: of a rehearsal's spread of times.
+            marks: what else the session's start is to tell: ``saw`` and ``sawyer``, by name.
         """
         self.machine = machine
         self.journal = journal
@@ -106,6 +108,7 @@ class Walk:
         self._random = random.Random(seed)
         self._facts: dict[str, Any] = {}
         self._wet: dict[int, float] = {}
+        self._marks = dict(marks or {})
 
     # ------------------------------------------------------------- asking
 
@@ -148,7 +151,7 @@ class Walk:
         offset_min = time.localtime(self.clock.wall_s()).tm_gmtoff // 60
         self._note("session-start", {
             "version": __version__, "utc_offset_min": offset_min, "rehearsed": self.rehearsed,
-            "skill": self.machine.skill, "project": plan.project.name,
+            "skill": self.machine.skill, "project": plan.project.name, **self._marks,
         })  # fmt: skip
         found = self._open_run(work)
         start = self._take_up(found, plan_hash)

@@ -44,6 +44,8 @@ KEYS: tuple[_Key, ...] = (
     _Key(SAW, "max_thickness_mm", float, 3, 150),
     _Key(SAW, "dial_of", float, 1, 3000),
     _Key(SAW, "margin_mm", float, 0, 100),
+    _Key(SAW, "name", str),
+    _Key("sawyer", "name", str, attribute="sawyer"),
     _Key("sawyer", "skill", str, choices=tables.SKILLS),
     _Key("sawyer", "finger_distance_mm", float, 10, 150),
     _Key("sawyer", "language", str),
@@ -70,7 +72,9 @@ def default_settings() -> Settings:
     raw: dict[str, Any] = {}
     for key in KEYS:
         group = "profile" if key.section == SAW else "settings"
-        raw.setdefault(key.section, {})[key.name] = tables.fact("saws", f"{group}.{key.name}").value
+        raw.setdefault(key.section, {})[key.name] = tables.fact(
+            "saws", f"{group}.{key.field}"
+        ).value
     return _build(raw, tables.default_drills(), "saws.toml")
 
 

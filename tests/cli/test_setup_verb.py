@@ -59,7 +59,7 @@ def test_a_key_of_the_terminal_is_warned_of(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_questions_are_asked_again_until_the_answer_will_do() -> None:
-    answers = iter(["", "wide", "60mm", "", "", "terse", "", "2m", "50mm", "light"])
+    answers = iter(["", "wide", "60mm", "", "", "terse", "", "2m", "50mm", "light", "Ada", ""])
     asked: list[str] = []
 
     def answer(question: str) -> str:

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.review.least_squares import least_squares
-from companion.review.robust import hodges_lehmann, huber_weights, mad, share_within
+from companion.review.robust import biweights, hodges_lehmann, huber_weights, mad, share_within
 
 NORRIS_X = (
     0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777, 558.2, 0.4, 0.6, 775.5,
@@ -126,13 +126,15 @@ def test_huber_regression_against_a_reference_library() -> None:
     x = np.column_stack([np.ones(80), chance.uniform(0, 10, 80)])
     y = x @ [2.0, 0.7] + chance.normal(0, 0.3, 80)
     y[::13] += 20.0
-    wanted = robust.RLM(y, x, M=norms.HuberT(1.345)).fit(scale_est="mad")
-    values = least_squares(x, y).values
-    for _ in range(100):
-        left = y - x @ values
-        # the library takes the deviation about zero
-        scale = float(1.482602218505602 * np.median(np.abs(left)))
-        w = np.sqrt(huber_weights(left / scale))
-        values = least_squares(x * w[:, None], y * w).values
-    assert values == pytest.approx(wanted.params, rel=1e-4)
-    assert values == pytest.approx((2.0, 0.7), abs=0.25)
+    kinds = ((norms.HuberT(1.345), huber_weights), (norms.TukeyBiweight(4.685), biweights))
+    for norm, weights in kinds:
+        wanted = robust.RLM(y, x, M=norm).fit(scale_est="mad")
+        values = least_squares(x, y).values
+        for _ in range(100):
+            left = y - x @ values
+            # the library takes the deviation about zero
+            scale = float(1.482602218505602 * np.median(np.abs(left)))
+            w = np.sqrt(weights(left / scale))
+            values = least_squares(x * w[:, None], y * w).values
+        assert values == pytest.approx(wanted.params, rel=1e-4)
+        assert values == pytest.approx((2.0, 0.7), abs=0.25)

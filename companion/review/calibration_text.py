@@ -1,0 +1,122 @@
+"""A calibration as the sawyer reads it: his own times beside the tables'."""
+
+from __future__ import annotations
+
+import math
+import time
+
+from companion.planner.timing import Z80, Rates, rates_for
+from companion.review.calibrate import Found, Learnt
+from companion.review.worktime import readings_needed
+from companion.shop import tables
+from companion.shop.model import Skill
+from companion.words import Words
+
+WANTED_ERROR = 0.1
+"""A factor is called sure when four times in five it is no further off than this."""
+OUTLIERS_SHOWN = 20
+
+
+def found_lines(found: Found, skill: Skill, words: Words) -> list[str]:
+    """Factors with their ranges, then what lies far out."""
+    lines = [
+        words.count("From {n} session", "From {n} sessions", found.sessions)
+        + words.count(", {n} timed step:", ", {n} timed steps:", found.used),
+        words.say("  {what:<34}{own:>12}  {range:<18}{table:>12}  {seen:>5}",
+                  what=words.say("technique"), own=words.say("yours"),
+                  range=words.say("four in five"), table=words.say("table"),
+                  seen=words.say("seen")),
+    ]  # fmt: skip
+    lines += [_one(one, skill, words) for one in found.learnt if one.seen]
+    lines += _trend(found, words) + _unsure(found, words)
+    if found.outliers:
+        lines += ["", words.say("Far from what your hand does otherwise:")]
+        lines += [_outlier(found, i, words) for i in range(min(len(found.outliers),
+                                                               OUTLIERS_SHOWN))]  # fmt: skip
+        rest = len(found.outliers) - OUTLIERS_SHOWN
+        if rest > 0:
+            lines.append("  " + words.count("and {n} more", "and {n} more", rest))
+    return lines
+
+
+def _one(one: Learnt, skill: Skill, words: Words) -> str:
+    rates = rates_for(skill)
+    low, high = (one.factor * math.exp(side * Z80 * one.spread) for side in (-1.0, 1.0))
+    table, unit = _table(one.technique, rates)
+    if unit == "mm/min":  # a speed: the factor is on time
+        own, low_v, high_v = table / one.factor, table / high, table / low
+    else:
+        own, low_v, high_v = table * one.factor, table * low, table * high
+    digits = 0 if table >= 100 else 2 if unit == "x" else 1
+    form = f"{{:.{digits}f}}"
+    spread = words.say("{low} to {high}", low=form.format(low_v), high=form.format(high_v))
+    return words.say(
+        "  {what:<34}{own:>12}  {range:<18}{table:>12}  {seen:>5}",
+        what=technique_name(one.technique, words), own=f"{form.format(own)} {unit}",
+        range=spread, table=f"{form.format(table)} {unit}", seen=one.seen,
+    )  # fmt: skip
+
+
+def _table(technique: str, rates: Rates) -> tuple[float, str]:
+    """The table's value and its unit; ``x``: a bare factor on time."""
+    if technique == "feed":
+        return rates.feed_mm_per_min, "mm/min"
+    if technique in ("thread", "spin", "back_out", "loop", "clear"):
+        return rates.seconds[technique], "s"
+    if technique == "drill":
+        return rates.seconds["drill_hole"], "s"
+    if technique == "curved":
+        return 1.0 / rates.curved_factor, "x"
+    if technique == "tight":
+        return 1.0 / rates.tight_factor, "x"
+    return 1.0, "x"
+
+
+def technique_name(technique: str, words: Words) -> str:
+    """What a technique, or a material, is called."""
+    names = {
+        "thread": words.say("thread a blade"), "feed": words.say("feed, straight, 6 mm MDF"),
+        "curved": words.say("curves, times straight"),
+        "tight": words.say("tight curves, times straight"), "spin": words.say("a spin"),
+        "back_out": words.say("a back-out"), "loop": words.say("a loop"),
+        "clear": words.say("clear waste or a lip"), "drill": words.say("drill a hole"),
+    }  # fmt: skip
+    if technique in names:
+        return names[technique]
+    return words.say("{material}, times table", material=tables.material(technique).name)
+
+
+def _trend(found: Found, words: Words) -> list[str]:
+    if found.sessions < 3:
+        return []
+    percent = 100.0 * 2.0**found.trend
+    return ["", words.say("Your trend: with twice the sessions a step takes {percent} % of the "
+                          "time.", percent=f"{percent:.0f}")]  # fmt: skip
+
+
+def _unsure(found: Found, words: Words) -> list[str]:
+    """Techniques the log has too little of, with how much more it takes."""
+    lines = []
+    for one in found.learnt:
+        error = math.expm1(Z80 * one.spread)
+        if one.seen and error > WANTED_ERROR and one.seen < 1000:
+            # what one observation tells, from how well this many told it
+            each = one.spread * math.sqrt(one.seen)
+            more = readings_needed(Z80, each, math.log1p(WANTED_ERROR), 1.0) - one.seen
+            if more > 0:
+                what = technique_name(one.technique, words)
+                lines.append("  " + words.say("{what}: known to {error} %; about {more} more to "
+                                              "know it to 10 %", what=what,
+                                              error=f"{100 * error:.0f}", more=more))  # fmt: skip
+    return ["", words.say("Not sure yet:"), *lines] if lines else []
+
+
+def _outlier(found: Found, i: int, words: Words) -> str:
+    one = found.outliers[i]
+    when = time.strftime("%Y-%m-%d %H:%M", time.localtime(one.wall_s))
+    where = words.say("cut {n}", n=one.cut) if one.cut is not None else ""
+    return words.say(
+        "  {when}  {stage} {where}: {took} s, expected {expected} s", when=when,
+        stage=words.say(one.stage), where=where, took=f"{one.seconds:.0f}",
+        expected=f"{found.expected_s[one.key]:.0f}",
+    )  # fmt: skip

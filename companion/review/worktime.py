@@ -1,0 +1,97 @@
+"""Work study and learning curves: the few formulas a review and a quote need.
+
+Sources: ILO, Introduction to Work Study (basic and standard time, readings needed);
+T. P. Wright 1936 (cumulative average falls by a fixed share with each doubling) and the
+unit model after Crawford (the unit itself does). The two differ: name the one you mean.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from companion.review.least_squares import least_squares
+
+
+def basic_time(observed: float, rating: float) -> float:
+    """Time of a worker of rating 100.
+
+    >>> round(basic_time(800.0, 110.0), 6)
+    880.0
+    """
+    return observed * rating / 100.0
+
+
+def standard_time(basic: float, allowance: float) -> float:
+    """Basic time with a share added for rest and needs.
+
+    >>> round(standard_time(100.0, 0.09), 6)
+    109.0
+    """
+    return basic * (1.0 + allowance)
+
+
+def readings_needed(z: float, deviation: float, accuracy: float, mean: float) -> int:
+    """How many readings put the mean within a share of itself.
+
+    Args:
+        z: of the normal law, e.g. 1.96 for 95 %.
+        deviation: of one reading.
+        accuracy: share of the mean.
+        mean: of the readings, in the deviation's unit.
+
+    >>> readings_needed(1.96, 2.0, 0.05, 10.0)
+    62
+    """
+    return math.ceil((z * deviation / (accuracy * mean)) ** 2)
+
+
+def exponent(rate: float) -> float:
+    """Of a learning curve, by what is left of a time when the number doubles.
+
+    >>> round(exponent(0.8), 6)
+    -0.321928
+    """
+    return math.log2(rate)
+
+
+def average_of_first(first: float, n: int, rate: float) -> float:
+    """Wright: average time of units 1 to n."""
+    return first * math.exp(exponent(rate) * math.log(n))
+
+
+def total_of_first(first: float, n: int, rate: float) -> float:
+    """Wright: time of units 1 to n together."""
+    return n * average_of_first(first, n, rate)
+
+
+def unit_time(first: float, n: int, rate: float) -> float:
+    """Unit model: time of the n-th unit."""
+    return first * math.exp(exponent(rate) * math.log(n))
+
+
+def total_of_units(first: float, n: int, rate: float) -> float:
+    """Unit model: time of units 1 to n together."""
+    return sum(unit_time(first, i, rate) for i in range(1, n + 1))
+
+
+def first_unit(nth: float, n: int, rate: float) -> float:
+    """Unit model: time of the first unit, from that of the n-th."""
+    return nth / math.exp(exponent(rate) * math.log(n))
+
+
+def learning_rate(times: Sequence[float]) -> tuple[float, float] | None:
+    """First unit's time and rate of the unit model through some times, in order.
+
+    Returns:
+        None for fewer than three times: two points show a difference, not a curve.
+
+    >>> first, rate = learning_rate([unit_time(50.0, n, 0.9) for n in range(1, 6)])
+    >>> round(first, 6), round(rate, 6)
+    (50.0, 0.9)
+    """
+    if len(times) < 3 or min(times) <= 0.0:
+        return None
+    rows = [(1.0, math.log(n)) for n in range(1, len(times) + 1)]
+    a, b = least_squares(rows, [math.log(t) for t in times]).values
+    return math.exp(float(a)), 2.0 ** float(b)
