@@ -115,25 +115,31 @@ class HolePlaces:
             free = np.minimum(free, (gap - holes[:, 2] - rules.margin_mm).min(axis=1))
         return np.asarray(free, dtype=np.float64)
 
-    def reaches(self, start: Floats, toward_waste: Floats, centre: Floats) -> bool:
-        """Whether a straight lead from a hole meets its line only at the start.
+    def reaches(
+        self, contour: Contour, start: Floats, toward_waste: Floats, centre: Floats
+    ) -> bool:
+        """Whether a straight lead meets lines only at its start, and lies in waste there.
 
         Args:
+            contour: whose line the start is on.
             start: on the line (2,).
             toward_waste: unit normal there (2,).
-            centre: of the hole (2,).
+            centre: the lead's other end (2,).
         """
         lead = centre - start
-        if float(lead @ toward_waste) <= 0.0:
+        size = float(np.hypot(*lead))
+        if size < OFF_LINE_MM or float(lead @ toward_waste) <= 0.0:
             return False
-        off = start + lead * (OFF_LINE_MM / float(np.hypot(*lead)))
-        return not self._work.crosses(np.stack([off, centre]))
+        off = start + lead * (OFF_LINE_MM / size)
+        if self._work.crosses(np.stack([off, centre])):
+            return False
+        return self.in_waste(contour, centre)
 
     def in_waste(self, contour: Contour, centre: Floats) -> bool:
         """Whether a place lies in the contour's own waste, not beyond a near wall of it.
 
-        A lead is checked from a little before its start, and where waste narrows to
-        nothing the opposite wall may be nearer than that.
+        A lead is checked from a little off its start, and where waste narrows to nothing
+        the opposite wall may be nearer than that, or the normal point into wood.
         """
         around = self._rings.query(shapely.Point(centre), predicate="within")
         wanted = set() if contour.side == "outside" else {contour.index}
@@ -169,7 +175,7 @@ def no_drill(blade: BladeSize, drills: Sequence[Drill], rules: HoleRules, words:
 
 
 def no_room(
-    contour: Contour, at: Point, radius_mm: float, blade: BladeSize,
+    contour: Contour, at: Point, most: float, blade: BladeSize,
     blades: Sequence[BladeSize], drills: Sequence[Drill], rules: HoleRules, words: Words,
 ) -> Finding:  # fmt: skip
     """The finding for waste too narrow for any hole the blade can be threaded through.
@@ -177,20 +183,33 @@ def no_room(
     Args:
         contour: whose waste it is.
         at: the widest spot.
-        radius_mm: of the largest circle there.
+        most: largest diameter a hole may have there, mm; may be negative.
         blade: the one chosen.
         blades: all that the shop knows; the thickest that would fit is named.
         drills: the sawyer's set.
         rules: margins.
         words: the language.
     """
-    most = 2.0 * (radius_mm - rules.tight_margin_mm)
     need = blade.passes_mm + rules.slack_mm
     where = (
         words.say("The waste of opening {n}", n=contour.opening)
         if contour.side == "inside"
         else words.say("The waste around piece {n}", n=contour.piece)
     )
+    if most >= need:
+        return Finding(
+            "hole-no-way", "stop", at,
+            words.say(
+                "{where} has room for a hole, but no way as wide as the kerf leads from it"
+                " to the line.",
+                where=where,
+            ),
+            words.say(
+                "Widen the gaps beside it to {kerf:.2f} mm or more, or use a finer blade.",
+                kerf=blade.kerf_mm + 0.1,
+            ),
+            blade.kerf_mm,
+        )  # fmt: skip
     text = words.say(
         "{where} takes a hole of {most:.2f} mm at most; blade No. {blade} needs {need:.2f} mm.",
         where=where, most=max(most, 0.0), blade=blade.number, need=need,
@@ -206,7 +225,11 @@ def no_room(
     else:
         fits = fitting_drills(blade, drills, rules)
         wider = (fits[0].diameter_mm if fits else need) - most
-        remedy = words.say(
-            "Widen it by {wider:.2f} mm, enlarge the pattern, or leave it uncut.", wider=wider
+        remedy = (
+            words.say("Give the board {wider:.1f} mm more margin.", wider=wider)
+            if contour.parent is None
+            else words.say(
+                "Widen it by {wider:.2f} mm, enlarge the pattern, or leave it uncut.", wider=wider
+            )
         )
     return Finding("hole-no-room", "stop", at, text, remedy, max(most, 0.0))

@@ -26,6 +26,8 @@ Complexes = NDArray[np.complex128]
 
 DENSE_MM = 0.25
 """Spacing of the search points: for a ball of radius 0.5 mm the distance errs by 0.016."""
+SHARP_DEG = 5.0
+"""Vertices that bend more are search points themselves: they stick out between the others."""
 SAMPLE_MM = 0.8
 """Spacing of the places at which thickness is asked for."""
 PIECE_POINTS = 24
@@ -74,6 +76,14 @@ class Line:
         d = self.at(arc + chord_mm / 2) - self.at(arc - chord_mm / 2)
         size = np.hypot(d[:, 0], d[:, 1])[:, None]
         return np.asarray(d / np.where(size > 0, size, 1.0), dtype=np.float64)
+
+    def sharp_points(self) -> Floats:
+        """Vertices at which the line bends by more than SHARP_DEG: (k, 2)."""
+        step = np.diff(self.xy, axis=0)
+        back = np.roll(step, 1, axis=0)
+        cross = back[:, 0] * step[:, 1] - back[:, 1] * step[:, 0]
+        bend = np.abs(np.arctan2(cross, (back * step).sum(axis=1)))
+        return np.asarray(self.xy[:-1][bend > np.radians(SHARP_DEG)], dtype=np.float64)
 
     def part(self, start: float, end: float) -> Floats:
         """The line from one arc length to a larger one, both ends included: (k, 2).
@@ -133,7 +143,10 @@ class Linework:
     def __init__(self, all_contours: Sequence[Contour]) -> None:
         self.contours = tuple(all_contours)
         self.lines = tuple(line_of(c) for c in self.contours)
-        dense = [line.at(_even(line.length, DENSE_MM)) for line in self.lines]
+        dense = [
+            np.concatenate([line.at(_even(line.length, DENSE_MM)), line.sharp_points()])
+            for line in self.lines
+        ]
         self.points: Floats = np.concatenate(dense) if dense else np.zeros((0, 2))
         self.tree = cKDTree(self.points)
 

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point
 from companion.planner.contours import Contour, Rooms
+from companion.planner.detours import Detours
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
 from companion.planner.linework import Floats, Line, Linework
 from companion.planner.places import EARLY_COST, Places, candidates, plain_place
@@ -153,6 +154,7 @@ class _Enterer:
         self._fits = fitting_drills(task.blade, task.drills, task.rules.hole)
         self._places = HolePlaces(task.work, *task.size_mm, task.rules.hole)
         self._keep: BaseGeometry | None = None
+        self._detours: Detours | None = None
         self.findings: list[Finding] = []
         self.resorts: list[Resort] = []
         if not self._fits:
@@ -274,9 +276,7 @@ class _Enterer:
             j, w = int(index[which[k]]), int(way[which[k]])
             if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
                 continue
-            if not self._places.in_waste(contour, at[k]):
-                continue
-            if self._places.reaches(spots.xy[j], spots.waste[j], at[k]):
+            if self._places.reaches(contour, spots.xy[j], spots.waste[j], at[k]):
                 return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
         return None
 
@@ -304,7 +304,7 @@ class _Enterer:
     def _widest(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry:
         """A hole at the widest spot of tight waste, or one shared, or none that fits."""
         task, hole = self._task, self._rules.hole
-        at, radius = widest_spot(task.rooms.of(contour))
+        at, _ = widest_spot(task.rooms.of(contour))
         centre = np.array(at)
         spare = hole.margin_mm - hole.tight_margin_mm
         free = float(self._places.free_mm(contour, centre[None, :], exact=True)[0]) + spare
@@ -313,17 +313,33 @@ class _Enterer:
             entry = self._from(contour, line, spots, ways, centre, drill)
             if entry is not None:
                 return entry
-        for owner, x, y, size in self._places.taken(contour):
-            bit = next((d for d in self._fits if abs(d.diameter_mm / 2 - size) < 1e-9), None)
-            entry = self._from(contour, line, spots, ways, np.array([x, y]), bit)
-            if entry is not None and bit is not None:
-                return replace(entry, shares=owner)
+        entry = self._round(contour, line, spots, ways) if self._fits else None
+        if entry is not None:
+            return entry
         if self._fits:
             self.findings.append(
-                no_room(contour, at, radius, task.blade, task.blades, task.drills, hole, task.words)
+                no_room(
+                    contour, at, 2 * free, task.blade, task.blades, task.drills, hole, task.words
+                )
             )
         j = int(np.argmin(np.hypot(*(spots.xy - centre).T)))
         return _entry(contour, line, spots, j, self._way(spots, j, ways), centre, None)
+
+    def _round(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
+        """A lead-in along the middle of narrow waste, from whichever hole is nearest."""
+        radius = self._fits[0].diameter_mm / 2
+        if self._detours is None:
+            half_kerf, margin = self._task.blade.kerf_mm / 2, self._rules.hole.margin_mm
+            self._detours = Detours(self._work, half_kerf, radius + margin + 0.03)
+        cost = spots.cost + ways.allow(spots.arc, line.length)
+        way = self._detours.way(contour, replace(spots, cost=cost), self._places, radius)
+        if way is None:
+            return None
+        drill = min(self._fits, key=lambda d: abs(d.diameter_mm / 2 - way.radius_mm))
+        way_there = self._way(spots, way.start, ways)
+        entry = _entry(contour, line, spots, way.start, way_there, way.path[0], drill)
+        lead = (*((float(x), float(y)) for x, y in way.path[:-1]), entry.start_mm)
+        return replace(entry, lead_mm=lead, shares=way.shares)
 
     def _from(
         self, contour: Contour, line: Line, spots: Places, ways: _Ways, centre: Floats,
@@ -334,7 +350,7 @@ class _Enterer:
         cost = spots.cost + ways.allow(spots.arc, line.length) + FAR_COST_PER_MM * apart
         order = np.argsort(np.round(cost, 9), kind="stable")
         for j in [*(int(k) for k in order[: 2 * TRIES]), int(np.argmin(apart))]:
-            if self._places.reaches(spots.xy[j], spots.waste[j], centre):
+            if self._places.reaches(contour, spots.xy[j], spots.waste[j], centre):
                 return _entry(contour, line, spots, j, self._way(spots, j, ways), centre, drill)
         return None
 

@@ -167,6 +167,37 @@ def test_a_pocket_with_room_for_one_hole_shares_it() -> None:
     assert entries[0].hole_mm == entries[1].hole_mm
 
 
+def slabs(gap: float) -> Pattern:
+    """Two columns of bars in an opening, nearer than a hole needs, and a bay on its left."""
+    rows = [k * (8 + gap) for k in range(4)]
+    bars = [box(x, y, x + 20, y + 8) for x in (0.0, 20.0 + gap) for y in rows]
+    x1, y1 = 40 + 2 * gap, rows[-1] + 8 + gap
+    opening = joined(box(-gap, -gap, x1, y1), box(-4, 10, 0, 14))
+    return pattern_of((box(-15, -15, 60, 60), [opening], None), *((b, [], 1) for b in bars))
+
+
+def test_a_line_no_hole_can_stand_beside_is_reached_along_the_waste() -> None:
+    """The bars are walled in by gaps of 1 mm: holes need 1.3, the kerf 0.42."""
+    p = plan(slabs(1.0))
+    free = waste(p)
+    for e in p.entries:
+        assert e.drill is not None, "every piece can be cut"
+        assert free.covers(Point(e.hole_mm).buffer(e.drill.diameter_mm / 2 + 0.15 - 1e-6))
+        lead = LineString(e.lead_mm)
+        assert lead.difference(free.buffer(1e-6)).length < 1e-6
+        away = lead.difference(Point(e.start_mm).buffer(1.0))
+        assert away.is_empty or away.distance(free.boundary) >= NO_3.kerf_mm / 2 - 0.01
+    assert sum(len(e.lead_mm) > 2 for e in p.entries) >= 4, "round a corner, all of the right"
+
+
+def test_gaps_narrower_than_the_kerf_are_told_as_such() -> None:
+    p = plan(slabs(0.3))
+    stuck = [e for e in p.entries if e.drill is None]
+    told = [f for f in p.findings if f.code == "hole-no-way"]
+    assert len(stuck) == len(told) > 0
+    assert "kerf" in told[0].text and told[0].severity == "stop"
+
+
 @pytest.mark.parametrize("n", [3, 4, 6, 12])
 def test_widest_spot_of_regular_polygons_is_their_inradius(n: int) -> None:
     """Geometry: inradius = circumradius cos(pi / n)."""
