@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import shapely
 from shapely.geometry import Polygon, box
@@ -108,7 +109,7 @@ def frees(contour: Contour, all_contours: Sequence[Contour]) -> BaseGeometry:
 
 
 class Rooms:
-    """The waste around or inside each contour, found with one index over the tops.
+    """The waste around or inside each contour; what contours share is found once.
 
     Args:
         all_contours: from :func:`contours`.
@@ -120,7 +121,7 @@ class Rooms:
         self._all = tuple(all_contours)
         self._board = box(0.0, 0.0, width_mm, height_mm)
         self._tops = [c.ring for c in self._all if c.parent is None]
-        self._tree = shapely.STRtree(self._tops)
+        self._kept: dict[int, BaseGeometry] = {}
 
     def of(self, contour: Contour) -> BaseGeometry:
         """The waste in which the contour's hole may lie, board mm.
@@ -130,11 +131,20 @@ class Rooms:
         piece, without any piece.
         """
         if contour.side == "inside":
-            return frees(contour, self._all)
+            return self._inner(contour.index)
         if contour.parent is not None:
-            return frees(self._all[contour.parent], self._all)
+            return self._inner(contour.parent)
         x0, y0, x1, y1 = contour.ring.bounds
         near = box(x0 - NEAR_MM, y0 - NEAR_MM, x1 + NEAR_MM, y1 + NEAR_MM)
-        margin = near.intersection(self._board)
-        others = [self._tops[int(i)] for i in self._tree.query(margin)]
-        return margin.difference(shapely.union_all(others))
+        return self._margin.intersection(near)
+
+    def _inner(self, index: int) -> BaseGeometry:
+        """The waste of an opening; found once, since its pieces share it."""
+        if index not in self._kept:
+            self._kept[index] = frees(self._all[index], self._all)
+        return self._kept[index]
+
+    @cached_property
+    def _margin(self) -> BaseGeometry:
+        """The board without any piece at the top."""
+        return self._board.difference(shapely.union_all(self._tops))
