@@ -8,6 +8,7 @@ from pathlib import Path
 
 from companion.cli import common
 from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
+from companion.cli.cost import add_cost_arguments, run_cost
 from companion.devices.paths import journal_file, resolve_project
 from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
 from companion.journal.model import Event
@@ -17,6 +18,7 @@ from companion.review.build import review
 from companion.review.digest import summary
 from companion.review.export import event_lines, review_json, steps_csv
 from companion.review.text import review_lines
+from companion.shop.model import Settings
 from companion.words import Words
 
 
@@ -32,6 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--events", metavar="FILE", type=Path, help="the bare events as JSON Lines; - for stdout"
     )
     add_calibrate_arguments(parser)
+    add_cost_arguments(parser)
     keep = parser.add_argument_group("the journal itself")
     keep.add_argument("--backup", metavar="FILE", type=Path, help="write a whole copy")
     keep.add_argument(
@@ -53,6 +56,8 @@ def run(args: argparse.Namespace) -> int:
             return EXIT_FINE
         if args.calibrate or args.uncalibrate:
             return run_calibrate(args, journal, settings, words)
+        if args.cost is not None or args.quote is not None:
+            return _cost(args, journal, settings, words)
         if args.project is None and not (args.events or args.csv or args.json):
             # over everything and without single steps: what was worked out before serves
             print("\n".join(review_lines(summary(journal), words)))
@@ -70,6 +75,17 @@ def run(args: argparse.Namespace) -> int:
         elif not args.csv:
             print("\n".join(review_lines(found, words)))
     return EXIT_FINE
+
+
+def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words: Words) -> int:
+    if args.cost is None:
+        raise UsageError("--quote without --cost", "", "Say how many, as in --cost 10.")
+    try:
+        events = _events(args.project, journal) if args.project is not None else []
+    except UsageError:
+        events = []  # nothing is logged of it yet
+    found = review(events, journal.sources(), journal.plan_text)
+    return run_cost(args, found.runs, settings, words)
 
 
 def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:

@@ -1,0 +1,173 @@
+"""The user's own prices: ``prices.toml`` beside the settings. None is ever invented.
+
+A price is what one pays, in the currency named, as a plain number; it is read as a decimal
+number and never becomes a binary fraction. What is left out is told as missing when a quote
+needs it; 0 says that it costs nothing.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, Literal
+
+from companion.errors import ShopError
+
+NAME = "prices.toml"
+Base = Literal["materials", "labour", "both"]
+BASES: tuple[Base, ...] = ("materials", "labour", "both")
+EXAMPLE = """\
+currency = "EUR"        # how it is written behind an amount
+decimals = 2
+[labour]
+per_hour =              # what an hour of yours costs
+allowance_percent =     # rest and needs, on top of the minutes at the saw
+[overhead]
+percent =               # rent, power, tools
+of = "labour"           # or "materials", or "both"
+[profit]
+markup_percent =        # share of the cost; or margin_percent: share of the price
+[[sheet]]
+material = "mdf"        # as in project.toml
+thickness_mm = 6.0
+width_mm =
+height_mm =
+price =                 # of one sheet
+saw_kerf_mm =           # of the saw that parts it into blanks
+[blade]
+price =                 # of one
+[drill]
+price =                 # of one
+holes =                 # that one lasts
+[tape]
+price =                 # of a roll
+length_m =
+[paint]
+price =                 # of one can
+covers_m2 =             # one can, one coat
+coats =
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPrice:
+    """A sheet that can be bought."""
+
+    material: str
+    thickness_mm: Decimal
+    width_mm: Decimal
+    height_mm: Decimal
+    price: Decimal
+    saw_kerf_mm: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """All that is known; None: not told."""
+
+    currency: str = ""
+    decimals: int = 2
+    per_hour: Decimal | None = None
+    allowance_percent: Decimal = Decimal(0)
+    """On the minutes; 0 when not told."""
+    overhead_percent: Decimal | None = None
+    overhead_of: Base = "labour"
+    markup_percent: Decimal | None = None
+    """Of the cost; at most one of this and the next is told."""
+    margin_percent: Decimal | None = None
+    """Of the price."""
+    sheets: tuple[SheetPrice, ...] = ()
+    blade: Decimal | None = None
+    drill: Decimal | None = None
+    drill_holes: Decimal | None = None
+    tape: Decimal | None = None
+    tape_m: Decimal | None = None
+    paint: Decimal | None = None
+    paint_m2: Decimal | None = None
+    paint_coats: Decimal | None = None
+
+
+_KEYS: dict[tuple[str, str], str] = {
+    ("labour", "per_hour"): "per_hour", ("labour", "allowance_percent"): "allowance_percent",
+    ("overhead", "percent"): "overhead_percent", ("overhead", "of"): "overhead_of",
+    ("profit", "markup_percent"): "markup_percent",
+    ("profit", "margin_percent"): "margin_percent", ("blade", "price"): "blade",
+    ("drill", "price"): "drill", ("drill", "holes"): "drill_holes", ("tape", "price"): "tape",
+    ("tape", "length_m"): "tape_m", ("paint", "price"): "paint",
+    ("paint", "covers_m2"): "paint_m2", ("paint", "coats"): "paint_coats",
+}  # fmt: skip
+_POSITIVE = {"drill_holes", "tape_m", "paint_m2"}
+
+
+def load_prices(path: Path) -> Prices:
+    """Read the file; none there: nothing is known.
+
+    Raises:
+        ShopError: not TOML, an unknown key, a number that cannot be.
+    """
+    if not path.exists():
+        return Prices()
+    try:
+        raw = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ArithmeticError) as error:
+        raise ShopError(f"the prices in {path} cannot be read", str(error), "Mend it.") from error
+    found: dict[str, Any] = {}
+    for name, value in raw.items():
+        if name == "currency" and isinstance(value, str) and value.isprintable():
+            found["currency"] = value
+        elif name == "decimals" and type(value) is int and 0 <= value <= 4:
+            found["decimals"] = value
+        elif name == "sheet" and isinstance(value, list):
+            found["sheets"] = tuple(_sheet(v, i, path) for i, v in enumerate(value, 1))
+        elif isinstance(value, dict) and all((name, k) in _KEYS for k in value):
+            for key, one in value.items():
+                field = _KEYS[name, key]
+                found[field] = _value(field, one, f"{name}.{key}", path)
+        else:
+            raise _bad(path, name, "is not a price, or holds an unknown key")
+    if {"markup_percent", "margin_percent"} <= set(found):
+        raise _bad(path, "profit", "has both a markup and a margin; give one")
+    return Prices(**found)
+
+
+def _value(field: str, value: object, key: str, path: Path) -> Decimal | Base:
+    if field == "overhead_of":
+        if value not in BASES:
+            raise _bad(path, key, f"must be one of {', '.join(BASES)}")
+        return value
+    number = _number(value, key, path)
+    if field in _POSITIVE and number <= 0:
+        raise _bad(path, key, "must be above 0")
+    if field == "margin_percent" and number >= 100:
+        raise _bad(path, key, "must be below 100: a margin is a share of the price")
+    return number
+
+
+def _number(value: object, key: str, path: Path) -> Decimal:
+    if isinstance(value, bool) or not isinstance(value, int | Decimal):
+        raise _bad(path, key, f"must be a number, not {value!r}")
+    number = Decimal(value)
+    if not number.is_finite() or not 0 <= number <= 10**9:
+        raise _bad(path, key, f"{value} is out of range")
+    return number
+
+
+def _sheet(value: object, place: int, path: Path) -> SheetPrice:
+    needed = ("material", "thickness_mm", "width_mm", "height_mm", "price")
+    key = f"sheet {place}"
+    if not isinstance(value, Mapping) or not isinstance(value.get("material"), str):
+        raise _bad(path, key, "must name its material")
+    if not set(needed) <= set(value) <= {*needed, "saw_kerf_mm"}:
+        raise _bad(path, key, f"needs {', '.join(needed)}; saw_kerf_mm may be added")
+    numbers = {k: _number(v, f"{key} {k}", path) for k, v in value.items() if k != "material"}
+    if min(numbers[k] for k in ("thickness_mm", "width_mm", "height_mm")) <= 0:
+        raise _bad(path, key, "must have a size")
+    kerf = numbers.pop("saw_kerf_mm", Decimal(0))
+    return SheetPrice(material=str(value["material"]), saw_kerf_mm=kerf, **numbers)
+
+
+def _bad(path: Path, key: str, what: str) -> ShopError:
+    return ShopError(f"{path.name}: {key} {what}", "", f"Mend it in {path}.")

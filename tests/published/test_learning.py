@@ -1,0 +1,72 @@
+"""Learning curves and time study against worked examples in print, a misprint among them.
+
+Sources: T. P. Wright 1936 (cumulative average); an accounting textbook, p. 324 (80 %, 100 h);
+a project-management text's appendix (both models, 75 %); ILO, Introduction to Work Study;
+a work-time page (rating 110).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from companion.review.worktime import (
+    average_of_first,
+    basic_time,
+    exponent,
+    first_unit,
+    learning_rate,
+    readings_needed,
+    standard_time,
+    total_of_first,
+    total_of_units,
+    unit_time,
+)
+
+DOUBLINGS = (1, 2, 4, 8, 16)
+
+
+def test_eighty_percent_table() -> None:
+    """Averages and totals of a first 100 h, and the time of each next block."""
+    assert exponent(0.8) == pytest.approx(-0.321928, abs=1e-6)
+    assert [average_of_first(100, n, 0.8) for n in DOUBLINGS] == pytest.approx(
+        [100, 80, 64, 51.2, 40.96]
+    )
+    totals = [total_of_first(100, n, 0.8) for n in DOUBLINGS]
+    assert totals == pytest.approx([100, 160, 256, 409.6, 655.36])
+    blocks = [b - a for a, b in zip(totals, totals[1:], strict=False)]
+    assert blocks == pytest.approx([60, 96, 153.6, 245.76])
+
+
+def test_the_misprinted_block_is_not_reproduced() -> None:
+    """The page prints 254.76 for the last eight; 655.36 - 409.6 is 245.76, 30.72 each."""
+    last = total_of_first(100, 16, 0.8) - total_of_first(100, 8, 0.8)
+    assert last == pytest.approx(245.76) and last / 8 == pytest.approx(30.72)
+    assert abs(last - 254.76) > 8.9
+
+
+def test_the_two_models_differ() -> None:
+    assert total_of_first(100, 2, 0.8) - 100 == pytest.approx(60)
+    assert unit_time(100, 2, 0.8) == pytest.approx(80)
+    assert total_of_units(100, 2, 0.8) == pytest.approx(180)
+    assert total_of_units(100, 10, 0.8) == pytest.approx(631.54, abs=0.005)
+    assert total_of_first(100, 10, 0.8) == pytest.approx(476.51, abs=0.005)
+
+
+def test_seventy_five_percent_examples() -> None:
+    assert unit_time(812, 250, 0.75) == pytest.approx(82.096, abs=5e-4)
+    assert first_unit(120, 100, 0.75) == pytest.approx(811.44, abs=0.005)
+
+
+def test_a_rate_is_found_again_and_not_from_two_points() -> None:
+    times = [unit_time(812, n, 0.75) for n in range(1, 9)]
+    found = learning_rate(times)
+    assert found == pytest.approx((812, 0.75))
+    assert learning_rate(times[:2]) is None and learning_rate([3.0, 0.0, 1.0]) is None
+
+
+def test_time_study() -> None:
+    """800 s at 110 is 880 s; constant allowances 5 and 4 %; work sampling needs 385."""
+    assert basic_time(800, 110) == pytest.approx(880)
+    assert standard_time(880, 0.05 + 0.04) == pytest.approx(959.2)
+    # p = .5, e = .05, z = 1.96: n = z2 p (1 - p) / e2, as readings of deviation .5 about .5
+    assert readings_needed(1.96, 0.5, 0.1, 0.5) == 385
