@@ -8,7 +8,13 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from companion.devices.paths import cache_folder, data_folder, settings_file, shipped
+from companion.devices.paths import (
+    cache_folder,
+    data_folder,
+    resolve_project,
+    settings_file,
+    shipped,
+)
 from companion.errors import UsageError
 from companion.planner.cache import cached_plan, store_plan
 from companion.planner.plan import Plan
@@ -66,7 +72,7 @@ def spec_from(args: argparse.Namespace) -> ProjectSpec:
     Raises:
         UsageError, ProjectError: a flag or a key is off.
     """
-    return load_project(args.project, overrides_from(args))
+    return load_project(resolve_project(args.project), overrides_from(args))
 
 
 def user_settings() -> tuple[Settings, Words]:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from companion.cli import common
-from companion.devices.paths import cache_folder, journal_file, resolve_project, shipped
+from companion.devices.paths import cache_folder, journal_file, shipped
 from companion.draw.printed import sheet_warning
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, PlanError, UsageError
 from companion.journal.lease import Lease
@@ -67,7 +67,6 @@ def run(args: argparse.Namespace) -> int:
     """
     if args.copies is not None and not 1 <= args.copies <= 10_000:
         raise UsageError(f"--copies {args.copies}", "out of range", "Give 1 to 10000.")
-    args.project = resolve_project(args.project)
     settings, words = common.user_settings()
     return (_plain if args.plain else _full)(args, settings, words)
 

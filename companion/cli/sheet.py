@@ -14,7 +14,7 @@ from companion.cli.common import (
     user_settings,
     write_whole,
 )
-from companion.devices.paths import journal_file
+from companion.devices.paths import journal_file, shipped
 from companion.draw.hatch import with_hatch
 from companion.draw.labels import with_numbers
 from companion.draw.paper import find_paper
@@ -81,7 +81,14 @@ def run(args: argparse.Namespace) -> int:
 
 
 def default_output(spec: ProjectSpec) -> Path:
-    """``sheet.pdf`` beside project.toml, or ``NAME-sheet.pdf`` beside a bare drawing."""
+    """``sheet.pdf`` beside project.toml, or ``NAME-sheet.pdf`` beside a bare drawing.
+
+    A demo named by its name alone lies inside the program: its sheet goes where one is.
+    """
+    if spec.folder.parent == shipped("demo_projects") and not spec.folder.is_relative_to(
+        Path.cwd()
+    ):
+        return Path(f"{spec.folder.name}-sheet.pdf")
     if (spec.folder / "project.toml").exists():
         return spec.folder / "sheet.pdf"
     return spec.pattern.with_name(f"{spec.pattern.stem}-sheet.pdf")

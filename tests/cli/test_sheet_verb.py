@@ -101,3 +101,11 @@ def test_refusals_are_one_line_with_a_remedy(
     assert main(["sheet", str(drawing), *extra]) == EXIT_BAD_INPUT
     err = capsys.readouterr().err
     assert err.startswith("kerfside: ") and err.count("\n") == 1 and "Traceback" not in err
+
+
+def test_a_demo_by_its_name_leaves_its_sheet_here_not_inside_the_program(
+    drawing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["sheet", "quay_number"]) == EXIT_FINE
+    assert (tmp_path / "quay_number-sheet.pdf").read_bytes().startswith(b"%PDF")
