@@ -17,9 +17,15 @@ from companion.planner.project import load_project
 from companion.review.build import review
 from companion.review.digest import summary
 from companion.review.export import event_lines, review_json, steps_csv
+from companion.review.facts import plan_or_none
+from companion.review.insight import latest_by_project
 from companion.review.text import review_lines
+from companion.review.text_charts import chart_lines
 from companion.shop.model import Settings
 from companion.words import Words
+
+PROJECTS_SHOWN = 6
+"""Projects shown closely on a page over everything."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +34,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "project", metavar="PROJECT", nargs="?",
         help="only this project: its folder, file, or name as logged",
     )  # fmt: skip
+    parser.add_argument(
+        "--html", metavar="FILE", type=Path, help="one page with charts, readable without a network"
+    )
     parser.add_argument("--json", action="store_true", help="the review as JSON, schema 1")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="one line a step; - for stdout")
     parser.add_argument(
@@ -58,6 +67,9 @@ def run(args: argparse.Namespace) -> int:
             return run_calibrate(args, journal, settings, words)
         if args.cost is not None or args.quote is not None:
             return _cost(args, journal, settings, words)
+        if args.html is not None:
+            common.write_whole(args.html, made_page(args.project, journal, words).encode())
+            return EXIT_FINE
         if args.project is None and not (args.events or args.csv or args.json):
             # over everything and without single steps: what was worked out before serves
             print("\n".join(review_lines(summary(journal), words)))
@@ -73,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
         if args.json:
             print(review_json(found))
         elif not args.csv:
-            print("\n".join(review_lines(found, words)))
+            print("\n".join([*review_lines(found, words), *chart_lines(found, words)]))
     return EXIT_FINE
 
 
@@ -86,6 +98,31 @@ def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words:
         events = []  # nothing is logged of it yet
     found = review(events, journal.sources(), journal.plan_text)
     return run_cost(args, found.runs, settings, words)
+
+
+def made_page(named: str | None, journal: Journal, words: Words) -> str:
+    """The page of one project, or over everything with the newest run of each project."""
+    from companion.review.page import detail_of, review_page
+
+    if named is None:
+        found = summary(journal)
+        close = [r.run for r in latest_by_project(found.runs, PROJECTS_SHOWN)]
+        events = list(journal.events(runs=close))
+        near = review(events, journal.sources(), journal.plan_text)
+        shown = latest_by_project(near.runs, PROJECTS_SHOWN)
+        title = ""
+    else:
+        events = _events(named, journal)
+        found = review(events, journal.sources(), journal.plan_text)
+        shown = latest_by_project(found.runs, 1)
+        title = words.say("Review of {name}", name=_logged_name(named))
+    plans = {
+        e.run: plan_or_none(journal.plan_text(str(e.data.get("plan"))))
+        for e in events
+        if e.kind == "run-start" and e.run and e.run in {r.run for r in shown}
+    }
+    details = [detail_of(r, found.mishaps, plans) for r in shown]
+    return review_page(found, details, words, title)
 
 
 def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:

@@ -5,7 +5,7 @@ Kinds of event, and what their data hold beside the common keys:
 ================  ==========================================================
 session-start     version, utc_offset_min, rehearsed, skill, project, saw, sawyer
 run-start         run, runs, batch, work, plan, project, material, thickness_mm,
-                  stack, blade, rehearsed
+                  stack, blade, rehearsed, saw, sawyer
 resumed           from_session
 checklist-done    items
 guard-passed      after_stop

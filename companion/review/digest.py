@@ -20,7 +20,7 @@ from companion.review.model import CutTime, MishapSeen, NoteSeen, Review, RunSee
 from companion.review.runs import RunsSeen, runs_of
 from companion.review.sessions import sessions_of
 
-FORM = 1
+FORM = 2
 """Number of the form of a body; change it with any change of the review's types or rules."""
 CHUNK = 100
 """Runs or sessions worked out at once: bounds the memory."""

@@ -6,7 +6,8 @@ import json
 from collections import Counter
 from dataclasses import dataclass
 
-from companion.planner.plan import Minutes
+from companion.errors import PlanError
+from companion.planner.plan import Minutes, Plan, plan_from_json
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +66,13 @@ def facts_of(text: str | None) -> PlanFacts:
         )  # fmt: skip
     except (ValueError, KeyError, TypeError):
         return NOTHING
+
+
+def plan_or_none(text: str | None) -> Plan | None:
+    """A kept plan, whole; None when it is not kept or cannot be read."""
+    if text is None:
+        return None
+    try:
+        return plan_from_json(text)
+    except PlanError:
+        return None

@@ -125,7 +125,8 @@ def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str]) -> RunSeen:
     )
     return RunSeen(
         run=begun.run or "", project=str(data.get("project", "")),
-        sawyer=sawyers.get(begun.source, ""), work=str(data.get("work", "")),
+        sawyer=sawyers.get(begun.source) or str(data.get("sawyer", "")),
+        work=str(data.get("work", "")),
         batch=str(data.get("batch", "")), number=int(data.get("run", 1)),
         runs=int(data.get("runs", 1)), rehearsed=bool(data.get("rehearsed")),
         begun_s=begun.wall_s, state=book.state, at=book.at, step_count=len(steps),

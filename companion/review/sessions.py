@@ -64,7 +64,8 @@ def _session(own: Sequence[Event], sawyers: Mapping[str, str]) -> SessionSeen:
     dropped = kinds.count("mishap-dropped")
     return SessionSeen(
         session=start.session, project=str(start.data.get("project", "")),
-        sawyer=sawyers.get(start.source, ""), rehearsed=bool(start.data.get("rehearsed")),
+        sawyer=sawyers.get(start.source) or str(start.data.get("sawyer", "")),
+        rehearsed=bool(start.data.get("rehearsed")),
         begun_s=start.wall_s, utc_offset_min=int(start.data.get("utc_offset_min", 0)),
         minutes=sum(shares.values()), shares=shares,
         ending="left" if kinds[-1] == "leave" else "cut off",

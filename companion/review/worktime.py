@@ -10,8 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from companion.review.least_squares import least_squares
-
 
 def basic_time(observed: float, rating: float) -> float:
     """Time of a worker of rating 100.
@@ -92,6 +90,9 @@ def learning_rate(times: Sequence[float]) -> tuple[float, float] | None:
     """
     if len(times) < 3 or min(times) <= 0.0:
         return None
+    # numbers are crunched only where there is a curve: a plain review starts without
+    from companion.review.least_squares import least_squares
+
     rows = [(1.0, math.log(n)) for n in range(1, len(times) + 1)]
     a, b = least_squares(rows, [math.log(t) for t in times]).values
     return math.exp(float(a)), 2.0 ** float(b)

@@ -145,6 +145,7 @@ class Walk:
             "work": work, "plan": plan_hash, "project": plan.project.name,
             "material": plan.board.material, "thickness_mm": plan.board.thickness_mm,
             "stack": plan.board.stack, "blade": plan.blade.number, "rehearsed": self.rehearsed,
+            **self._marks,
         }  # fmt: skip
         if not self.journal.has_plan(plan_hash):
             self.journal.keep_plan(plan_hash, plan.to_json())

@@ -1,0 +1,78 @@
+"""Charts for the terminal: bars of blocks beside the numbers they stand for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from companion.review.build import learning
+from companion.review.insight import by_stage, latest_by_project, people, streaks
+from companion.review.model import Review
+from companion.review.worktime import learning_rate
+from companion.words import Words
+
+CELLS = 30
+PARTS = " ▏▎▍▌▋▊▉"
+
+
+def bar(value: float, most: float, cells: int = CELLS) -> str:
+    """A bar to an eighth of a cell.
+
+    >>> bar(1.0, 2.0, 4), bar(2.0, 2.0, 4), bar(0.0, 2.0, 4), bar(1.25, 4.0, 2)
+    ('██', '████', '', '▋')
+    """
+    eighths = round(8 * cells * value / most) if most > 0.0 else 0
+    return "█" * (eighths // 8) + (PARTS[eighths % 8] if eighths % 8 else "")
+
+
+def chart_lines(found: Review, words: Words) -> list[str]:
+    """Stages of the newest run, the learning curve, streaks, sawyers side by side."""
+    lines: list[str] = []
+    for run in latest_by_project(found.runs, 1):
+        stages = by_stage(run.steps)
+        if stages:
+            lines += ["", words.say("Stages of {project}: planned over taken, minutes",
+                                    project=run.project)]  # fmt: skip
+            most = max(max(s.planned_min, s.took_min) for s in stages)
+            for s in stages:
+                name = words.say(s.stage)
+                lines.append(f"  {name:<10}{s.planned_min:7.1f} {bar(s.planned_min, most)}")
+                lines.append(f"  {'':<10}{s.took_min:7.1f} {bar(s.took_min, most)}")
+    lines += _curves(found, words) + _people(found, words)
+    row = streaks(found.sessions)
+    if row.days > 1:
+        lines += ["", words.say(
+            "Days with work: {days}, longest row {row}; weeks in a row: {weeks}, longest {most}",
+            days=row.days, row=row.longest_days, weeks=row.current_weeks, most=row.longest_weeks,
+        )]  # fmt: skip
+    return lines
+
+
+def _curves(found: Review, words: Words) -> list[str]:
+    names = {r.work: r.project for r in found.runs}
+    lines: list[str] = []
+    for work, times in learning(found.runs).items():
+        fit = learning_rate(times)
+        if fit is None:
+            continue
+        lines += ["", words.say("{project}: each doubling of the runs takes {rate} % of the time",
+                                project=names[work], rate=f"{100 * fit[1]:.0f}")]  # fmt: skip
+        lines += _numbered(times)
+    return lines
+
+
+def _numbered(times: Sequence[float]) -> list[str]:
+    return [f"  {i:4}{m:9.1f} {bar(m, max(times))}" for i, m in enumerate(times, 1)]
+
+
+def _people(found: Review, words: Words) -> list[str]:
+    every = people(found)
+    if len(every) < 2:
+        return []
+    lines = ["", words.say("Sawyers side by side: sessions, minutes, against plan")]
+    most = max(p.minutes for p in every)
+    for p in every:
+        against = "-" if p.against_plan is None else f"{100 * (p.against_plan - 1):+.0f} %"
+        name = p.name or words.say("(no name)")
+        lines.append(f"  {name:<16}{p.sessions:5}{p.minutes:9.1f}{against:>8} "
+                     f"{bar(p.minutes, most)}")  # fmt: skip
+    return lines
