@@ -134,6 +134,15 @@ def screens() -> dict[str, Callable[[], Awaitable[str]]]:
     }
 
 
+def screen(name: str) -> str:
+    """One screen as it is drawn today."""
+
+    async def made() -> str:
+        return await screens()[name]()
+
+    return asyncio.run(made())
+
+
 def drawings() -> dict[str, str]:
     """The program's own drawings by file name."""
     numbered, _ = with_numbers(build_scene(shipped_plan("beach_ornaments")))
@@ -146,7 +155,7 @@ def drawings() -> dict[str, str]:
 
 def all_pictures() -> dict[str, str]:
     """Every picture as it is drawn today."""
-    return {name: asyncio.run(make()) for name, make in screens().items()} | drawings()  # type: ignore[arg-type]
+    return {name: screen(name) for name in screens()} | drawings()
 
 
 def bare(text: str) -> str:

@@ -1,0 +1,91 @@
+"""What the papers say is so: commands, verbs, pictures, packages."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import tomllib
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+
+from companion.cli.main import VERBS
+from tests.tools import pictures
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def block(mark: str) -> str:
+    """The one command under a mark."""
+    found = re.search(rf"<!-- {mark} -->\n```sh\n(.+)\n```", README)
+    assert found is not None
+    return found[1]
+
+
+def test_opens_with_one_paragraph_that_states_the_job() -> None:
+    first = README.split("\n\n")[1]
+    assert first.startswith("Kerfside ") and "scroll saw" in first
+    assert len(re.findall(r"[.:] ", first)) <= 3
+
+
+def test_the_two_commands_set_everything_up_from_nothing() -> None:
+    for command in (block("first command"), block("test command")):
+        assert command.startswith("python3 -m venv .venv && .venv/bin/pip install ")
+    project = re.search(r"kerfside saw (\S+)$", block("first command"))
+    assert project is not None and (ROOT / project[1] / "project.toml").is_file()
+
+
+def test_every_verb_is_told_and_answers_help() -> None:
+    for verb in VERBS:
+        assert f"| `{verb}` |" in README
+        asked = subprocess.run(
+            [sys.executable, "-m", "companion", verb, "--help"], capture_output=True, text=True
+        )
+        assert asked.returncode == 0 and asked.stdout.startswith(f"usage: kerfside {verb}")
+
+
+@pytest.mark.parametrize("name", sorted(re.findall(r"pictures/(\S+?\.svg)", README)))
+def test_pictures_are_what_the_program_shows(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path))
+    kept = (pictures.FOLDER / name).read_text(encoding="utf-8")
+    ET.fromstring(kept)
+    drawn = pictures.drawings()[name] if name not in pictures.screens() else pictures.screen(name)
+    assert pictures.bare(drawn) == pictures.bare(kept), "run python -m tests.tools.pictures"
+
+
+def test_every_demo_is_told_and_credited() -> None:
+    for folder in sorted((ROOT / "demo_projects").iterdir()):
+        if (folder / "project.toml").is_file():
+            assert f"| `{folder.name}` |" in README
+            credits = (ROOT / "demo_projects" / "CREDITS.md").read_text(encoding="utf-8")
+            assert folder.name in credits
+
+
+def test_the_guide_names_what_exists() -> None:
+    for path in re.findall(r"`((?:companion|tests|demo_projects|sounds)/[\w/.*-]+)`", GUIDE):
+        assert list(ROOT.glob(path)), path
+    for package in re.findall(r"^\| `(\w+)` \|", GUIDE, re.MULTILINE):
+        assert (ROOT / "companion" / package).is_dir(), package
+
+
+def test_every_dependency_has_its_reason() -> None:
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    for needed in tomllib.loads(text)["project"]["dependencies"]:
+        before = text[: text.index(f'"{needed}"')].rstrip().splitlines()
+        assert before[-1].strip().startswith("#"), needed
+
+
+def test_nothing_else_stands_at_the_top_level() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
+    if listed.returncode:
+        pytest.skip("not a checkout")
+    tops = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    visible = {top for top in tops if not top.startswith(".")}
+    wanted = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
+    assert visible == wanted | {"companion", "tests", "demo_projects", "sounds"}
