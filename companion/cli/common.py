@@ -7,6 +7,7 @@ import contextlib
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from companion.devices.paths import (
     cache_folder,
@@ -15,7 +16,7 @@ from companion.devices.paths import (
     settings_file,
     shipped,
 )
-from companion.errors import UsageError
+from companion.errors import JournalError, UsageError
 from companion.planner.cache import cached_plan, store_plan
 from companion.planner.plan import Plan
 from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
@@ -25,6 +26,9 @@ from companion.shop.model import Settings
 from companion.shop.settings import default_settings, load_settings
 from companion.units import length_mm
 from companion.words import Words, words_for
+
+if TYPE_CHECKING:
+    from companion.journal.store import Journal
 
 
 def add_project_arguments(parser: argparse.ArgumentParser) -> None:
@@ -97,6 +101,17 @@ def calibration(settings: Settings) -> Calibration:
 def marks(settings: Settings) -> dict[str, str]:
     """What a session's start tells of who stands at which saw."""
     return {"saw": settings.saw.name, "sawyer": settings.sawyer}
+
+
+def work_out(journal: Journal) -> None:
+    """Keep what a review needs of the sitting that just ended, so that no review waits for it.
+
+    What cannot be kept now is worked out by the next review.
+    """
+    from companion.review.digest import summary
+
+    with contextlib.suppress(JournalError):
+        summary(journal)
 
 
 def planned(

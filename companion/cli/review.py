@@ -136,6 +136,7 @@ def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:
         print(words.count("{n} event, no damage.", "{n} events, no damage.", journal.count()))
     if args.take_in:
         n = journal.take_in(args.take_in)
+        common.work_out(journal)
         print(words.count("{n} new event taken in.", "{n} new events taken in.", n))
     if args.backup:
         journal.backup(args.backup)

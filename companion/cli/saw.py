@@ -131,6 +131,7 @@ def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
             marks=common.marks(settings),
         )  # fmt: skip
         code = run_plain(walk, lines)
+        common.work_out(journal)
     return EXIT_STOP_FINDING if code == EXIT_FINE and plan.has_stop else code
 
 
@@ -166,4 +167,5 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
         code = app.run(
             found or make, walk, settings, words, voice=_voice(args, settings), theme=args.theme
         )
+        common.work_out(journal)
     return code
