@@ -72,7 +72,8 @@ def run(args: argparse.Namespace) -> int:
             return EXIT_FINE
         if args.project is None and not (args.events or args.csv or args.json):
             # over everything and without single steps: what was worked out before serves
-            print("\n".join(review_lines(summary(journal), words)))
+            found = summary(journal)
+            print("\n".join([*review_lines(found, words), *chart_lines(found, words)]))
             return EXIT_FINE
         events = _events(args.project, journal)
         if args.events:

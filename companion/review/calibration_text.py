@@ -15,6 +15,8 @@ from companion.words import Words
 WANTED_ERROR = 0.1
 """A factor is called sure when four times in five it is no further off than this."""
 OUTLIERS_SHOWN = 20
+COUNTED = ("spin", "back_out", "loop", "drill")
+"""Known by their own number; the others wait rather for further days than further cuts."""
 
 
 def found_lines(found: Found, skill: Skill, words: Words) -> list[str]:
@@ -99,15 +101,17 @@ def _unsure(found: Found, words: Words) -> list[str]:
     lines = []
     for one in found.learnt:
         error = math.expm1(Z80 * one.spread)
-        if one.seen and error > WANTED_ERROR and one.seen < 1000:
-            # what one observation tells, from how well this many told it
-            each = one.spread * math.sqrt(one.seen)
-            more = readings_needed(Z80, each, math.log1p(WANTED_ERROR), 1.0) - one.seen
-            if more > 0:
-                what = technique_name(one.technique, words)
-                lines.append("  " + words.say("{what}: known to {error} %; about {more} more to "
-                                              "know it to 10 %", what=what,
-                                              error=f"{100 * error:.0f}", more=more))  # fmt: skip
+        if one.seen and error > WANTED_ERROR:
+            what = technique_name(one.technique, words)
+            off = f"{100 * error:.0f}"
+            line = words.say("  {what}: known to {error} %", what=what, error=off)
+            if one.technique in COUNTED:
+                # what one observation tells, from how well this many told it
+                each = one.spread * math.sqrt(one.seen)
+                more = readings_needed(Z80, each, math.log1p(WANTED_ERROR), 1.0) - one.seen
+                line += words.say("; if each new one tells as much, {more} more for 10 %",
+                                  more=more)  # fmt: skip
+            lines.append(line)
     return ["", words.say("Not sure yet:"), *lines] if lines else []
 
 
