@@ -100,10 +100,11 @@ def _refuse_stop(args: argparse.Namespace, plan: Plan) -> None:
 def _voice(args: argparse.Namespace, settings: Settings) -> Voice | None:
     if args.silent or not settings.speech:
         return None
+    from companion.cli.hear import voice_settings
     from companion.devices.voice.client import Voice as Speaker
-    from companion.devices.voice.client import VoiceSettings, helper_command
+    from companion.devices.voice.client import helper_command
 
-    how = VoiceSettings(wpm=settings.speech_rate_wpm, language=settings.language)
+    how = voice_settings(settings)
     return Speaker(helper_command(shipped("sounds")), how)
 
 

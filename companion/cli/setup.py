@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from companion.cli.common import user_settings
+from companion.cli.hear import hear
 from companion.devices.paths import settings_file
 from companion.devices.pedal import key_warning
 from companion.devices.pedal_profile import Learned
@@ -18,10 +19,12 @@ from companion.shop import tables
 from companion.shop.model import Drill, Settings
 from companion.shop.settings import save_settings
 from companion.units import length_mm
-from companion.words import Words
+from companion.words import Words, languages, words_for
 
 BAR_CELLS = 10
 """Cells of the bar that is measured with a ruler: ten, so that a ruler's 0.5 mm is 0.05."""
+SLOWEST_WPM, FASTEST_WPM = 130, 180
+"""Speeds of speech that are offered: slower is understood worse, not better."""
 Answer = Callable[[str], str]
 
 
@@ -82,6 +85,28 @@ def _name(text: str) -> str:
     return name
 
 
+def _language(settings: Settings, text: str) -> Settings:
+    known = languages()
+    if text not in known:
+        raise UsageError(f"no such language: {text!r}", "", f"Say {', '.join(known)}.")
+    return replace(settings, language=text)
+
+
+def _rate(settings: Settings, text: str) -> Settings:
+    wpm = round(_number(text))
+    if not SLOWEST_WPM <= wpm <= FASTEST_WPM:
+        raise UsageError(
+            f"{wpm} words a minute", "out of range", f"Give {SLOWEST_WPM} to {FASTEST_WPM}."
+        )
+    return replace(settings, speech_rate_wpm=wpm)
+
+
+def _speech(settings: Settings, text: str) -> Settings:
+    if text.lower() not in ("on", "off"):
+        raise UsageError(f"neither on nor off: {text!r}", "", "Say on or off.")
+    return replace(settings, speech=text.lower() == "on")
+
+
 QUESTIONS: tuple[_Question, ...] = (
     _Question("throat", "LENGTH", "blade to the rear frame of the saw",
               "Throat of the saw, blade to rear frame ({now}): ",
@@ -121,6 +146,17 @@ QUESTIONS: tuple[_Question, ...] = (
     _Question("saw", "NAME", "what this saw is called; likewise",
               "What is this saw called ({now}): ", lambda s: s.saw.name,
               lambda s, t: _saw(s, name=_name(t))),
+    _Question("language", "TAG", "language of prompts and screens: en or de",
+              "Language, en or de ({now}): ", lambda s: s.language, _language),
+    _Question("speech", "ON", "on or off: whether prompts are spoken",
+              "Spoken prompts, on or off ({now}): ",
+              lambda s: "on" if s.speech else "off", _speech),
+    _Question("rate", "N", "words a minute, 130 to 180",
+              "Words a minute, 130 to 180 ({now}): ", lambda s: f"{s.speech_rate_wpm}", _rate),
+    _Question("voice", "ID", "the engine's voice by its id; auto: by language",
+              "Voice of the engine, auto for the language's own ({now}): ",
+              lambda s: s.voice,
+              lambda s, t: replace(s, voice=_name(t))),
 )  # fmt: skip
 
 
@@ -131,6 +167,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pedal", action="store_true", help="record the pedal, full screen")
     for name in ("pedal-key", "done-key", "again-key", "pause-key"):
         parser.add_argument(f"--{name}", metavar="KEY", help=_KEY_HELP[name])
+    parser.add_argument(
+        "--hear", action="store_true", help="play what you will hear: a sound check by the saw"
+    )
     parser.add_argument("--show", action="store_true", help="only show what is set")
 
 
@@ -157,7 +196,7 @@ def run(args: argparse.Namespace) -> int:
         return _show(settings, words)
     changed = _by_flags(settings, args)
     flags = [getattr(args, name) for name in (*(q.flag for q in QUESTIONS), *_KEY_FIELDS)]
-    asked = not args.pedal and all(text is None for text in flags)
+    asked = not args.pedal and not args.hear and all(text is None for text in flags)
     if asked:
         if not sys.stdin.isatty():
             raise UsageError(
@@ -167,6 +206,8 @@ def run(args: argparse.Namespace) -> int:
     if args.pedal or (asked and _yes(input(words.say("Record a pedal now? (y/N) ")))):
         changed = _pedal(changed, words)
     save_settings(changed, settings_file())
+    if args.hear:
+        return hear(changed, words_for(changed.language))
     return _show(changed, words)
 
 

@@ -109,6 +109,8 @@ class Settings:
     """Textual key name."""
     inch: bool
     """Speak and show lengths in inches."""
+    voice: str = "auto"
+    """Id of the speech engine's voice; ``auto``: by language."""
     theme: str = "dark"
     """Colours of the saw screen: dark, light, contrast or terminal."""
     pedal_done_key: str = "none"

@@ -6,6 +6,6 @@ file. Values are filled in after translation with ``str.format`` fields.
 
 from __future__ import annotations
 
-from companion.words.catalogue import ENGLISH, Words, words_for
+from companion.words.catalogue import ENGLISH, Words, languages, words_for
 
-__all__ = ["ENGLISH", "Words", "words_for"]
+__all__ = ["ENGLISH", "Words", "languages", "words_for"]

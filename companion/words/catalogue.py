@@ -36,6 +36,15 @@ class Words:
 ENGLISH = Words()
 
 
+def languages() -> tuple[str, ...]:
+    """Tags of the languages there are sentences in.
+
+    >>> languages()[0]
+    'en'
+    """
+    return ("en", *sorted(p.name for p in LOCALES.glob("*") if (p / "LC_MESSAGES").is_dir()))
+
+
 def words_for(language: str) -> Words:
     """The catalogue of a language; English when there is none for it.
 

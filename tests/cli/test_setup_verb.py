@@ -59,7 +59,27 @@ def test_a_key_of_the_terminal_is_warned_of(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_questions_are_asked_again_until_the_answer_will_do() -> None:
-    answers = iter(["", "wide", "60mm", "", "", "terse", "", "2m", "50mm", "light", "Ada", ""])
+    answers = iter(
+        [
+            "",
+            "wide",
+            "60mm",
+            "",
+            "",
+            "terse",
+            "",
+            "2m",
+            "50mm",
+            "light",
+            "Ada",
+            "",
+            "de",
+            "off",
+            "90",
+            "165",
+            "",
+        ]
+    )
     asked: list[str] = []
 
     def answer(question: str) -> str:
@@ -67,7 +87,8 @@ def test_questions_are_asked_again_until_the_answer_will_do() -> None:
         return next(answers)
 
     found = ask(default_settings(), ENGLISH, answer)
-    assert len(asked) == len(QUESTIONS) + 1
+    assert len(asked) == len(QUESTIONS) + 2
+    assert (found.language, found.speech, found.speech_rate_wpm) == ("de", False, 165)
     assert found.saw.max_thickness_mm == 60.0
     assert (found.skill, found.distance_mm, found.cell_height_mm) == ("terse", 2000.0, 5.0)
     assert found.saw.throat_mm == default_settings().saw.throat_mm

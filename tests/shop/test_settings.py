@@ -86,7 +86,7 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         save_settings(default_settings(), tmp_path / "file" / "settings.toml")
 
 
-@given(st.floats(50, 2000), st.integers(75, 600), st.booleans())
+@given(st.floats(50, 2000), st.integers(80, 260), st.booleans())
 def test_any_allowed_value_survives(throat: float, rate: int, speech: bool) -> None:
     import tempfile
 
