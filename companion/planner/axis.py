@@ -25,7 +25,7 @@ import numpy as np
 import shapely
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import Delaunay
+from scipy.spatial import Delaunay, cKDTree
 from shapely.geometry import Polygon
 
 from companion.planner.outline import (
@@ -46,6 +46,8 @@ FINEST_MM = 0.03
 SPAN_PER_WIDTH = 0.6
 """A stretch of the outline is at most this share of the width beside it."""
 REFINEMENTS = 3
+SPACING = 0.5
+"""Nodes are at most this share of the thickness apart."""
 
 
 @dataclass(frozen=True)
@@ -105,9 +107,10 @@ def medial_axis(shape: Polygon, step_mm: float | None = None) -> Axis:
     renumber[used] = np.arange(len(used))
     links = renumber[links]
     node_of_triangle = np.where(node_of_triangle >= 0, renumber[node_of_triangle], -1)
-    degree = np.bincount(links.ravel(), minlength=len(used))
+    xy, thickness, links = _filled(outline, xy[used], thickness[used], links)
+    degree = np.bincount(links.ravel(), minlength=len(xy))
     return Axis(
-        xy[used], thickness[used], branches_of(links, degree), degree, outline,
+        xy, thickness, branches_of(links, degree), degree, outline,
         _owners(outline, diagram.corners, node_of_triangle),
     )  # fmt: skip
 
@@ -212,6 +215,34 @@ def _merged(outline: Outline, diagram: _Diagram, edge: Ints) -> tuple[Ints, Floa
     links = np.sort(node_of_triangle[edge], axis=1)
     links = np.unique(links[links[:, 0] != links[:, 1]], axis=0)
     return node_of_triangle, xy, thickness, links
+
+
+def _filled(
+    outline: Outline, xy: Floats, thickness: Floats, links: Ints
+) -> tuple[Floats, Floats, Ints]:
+    """Nodes along long links: where the axis leaves a mouth, thickness is far from linear."""
+    if not len(links):
+        return xy, thickness, links
+    a, b = links[:, 0], links[:, 1]
+    length = np.hypot(*(xy[a] - xy[b]).T)
+    thin = np.maximum(np.minimum(thickness[a], thickness[b]), FINEST_MM)
+    parts = np.clip(np.ceil(length / (SPACING * thin)), 1, 60).astype(np.int64)
+    long = np.flatnonzero(parts > 1)
+    if not len(long):
+        return xy, thickness, links
+    count = parts[long] - 1
+    link = np.repeat(long, count)
+    step = np.arange(len(link)) - np.repeat(np.cumsum(count) - count, count) + 1
+    share = (step / parts[link])[:, None]
+    more = xy[a[link]] * (1.0 - share) + xy[b[link]] * share
+    _, near = cKDTree(outline.xy).query(more)
+    wide = 2.0 * distance_to_walls(outline, np.asarray(near, dtype=np.int64), more)
+    number = len(xy) + np.arange(len(link))
+    last = step == count.repeat(count)
+    chain = np.column_stack((np.where(step == 1, a[link], number - 1), number))
+    ends = np.column_stack((number[last], b[link[last]]))
+    links = np.concatenate((links[parts == 1], chain, ends))
+    return np.concatenate((xy, more)), np.concatenate((thickness, wide)), links
 
 
 def _single_node(outline: Outline, diagram: _Diagram) -> Axis:

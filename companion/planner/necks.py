@@ -1,9 +1,10 @@
 """Finds the necks: the local minima of thickness along the branches of an axis.
 
-Rule: a neck lies between two places that are at least ``PROMINENCE`` thicker; a
-junction counts as such a place unless the axis thickens away from it on every
-side. A tail ends where less than a certain length is left to its tip, since every
-point thins to nothing: its thinnest place before that is a neck as well.
+Rule: a neck lies between two places that are at least ``PROMINENCE`` thicker. A
+junction is none: its circle touches the outline in three places, so that the axis
+thins from it along at least two of its branches. A tail ends where less than a
+certain length is left to its tip, since every point thins to nothing: its thinnest
+place before that is a neck as well.
 """
 
 from __future__ import annotations
@@ -104,22 +105,14 @@ def valleys(net: Network, tip_mm: float) -> list[Valley]:
     """
     axis = net.axis
     found: list[Valley] = []
-    at_node: dict[int, list[Valley]] = {}
-    ends: dict[int, int] = {}
     for span in net.spans:
         low, high = _usable(axis, span, tip_mm)
-        for node in (span.nodes[0], span.nodes[-1]):
-            ends[int(node)] = ends.get(int(node), 0) + 1
         if low > high:
             continue
         thick = axis.thickness[span.nodes[low : high + 1]].tolist()
         for before, least, behind in _minima(thick):
             valley = Valley(span, low + before, low + behind, low + least)
-            node = int(span.nodes[valley.least])
-            if valley.least in (0, len(span.nodes) - 1) and axis.degree[node] != 1:
-                at_node.setdefault(node, []).append(valley)
-            else:
+            at_end = valley.least in (0, len(span.nodes) - 1)
+            if not (at_end and axis.degree[span.nodes[valley.least]] > 2):
                 found.append(valley)
-    # an end shared by several spans is a neck only if all of them thicken away from it
-    found += [v[0] for node, v in at_node.items() if len(v) == ends[node]]
     return found

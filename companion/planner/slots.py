@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 from shapely.strtree import STRtree
 
@@ -152,14 +153,18 @@ def _slot_findings(waste: list[BaseGeometry], blade: BladeSize, words: Words) ->
     return found
 
 
-def _corner_finding(waste: list[BaseGeometry], blade: BladeSize, words: Words) -> list[Finding]:
+def _corner_finding(
+    waste: list[BaseGeometry], told: list[Finding], blade: BladeSize, words: Words
+) -> list[Finding]:
+    """Corners that stay full, counted; slots that are told already are left out."""
     row = tables.limit("inside-radius")
     radius = row.value * blade.width_mm
     least = tables.number("weak", "corner.left_mm")
-    long = tables.number("weak", "slot.kerfs") * blade.kerf_mm
+    slots = shapely.MultiPoint([f.at_mm for f in told if f.at_mm is not None])
     full = [
         place for region in waste for place in narrow_places(region, radius)
-        if least <= place.depth_mm < long
+        if least <= place.depth_mm < float("inf")
+        and (slots.is_empty or slots.distance(Spot(place.at_mm)) > place.depth_mm)
     ]  # fmt: skip
     if not full:
         return []
@@ -190,8 +195,9 @@ def findings(pattern: Pattern, blade: BladeSize, words: Words) -> list[Finding]:
         return []
     openings = {o.number: waste_of_opening(pattern, o) for o in pattern.openings}
     waste = [*openings.values(), waste_outside(pattern)]
+    narrow = _slot_findings(waste, blade, words)
     return [
         *_opening_findings(pattern, openings, blade, words),
-        *_slot_findings(waste, blade, words),
-        *_corner_finding(waste, blade, words),
+        *narrow,
+        *_corner_finding(waste, narrow, blade, words),
     ]

@@ -162,7 +162,8 @@ def grams(force_n: float) -> str:
     weight = force_n / NEWTON_PER_GRAM
     digits = 2 if weight >= 1.0 else 1
     places = max(digits - 1 - math.floor(math.log10(max(weight, 1e-9))), -6)
-    return f"{round(weight, places):.{max(places, 0)}f}"
+    text = f"{round(weight, places):.{max(places, 0)}f}"
+    return text.removesuffix(".0")
 
 
 def _neck_finding(neck: Neck, row: Limit, board_mm: float, words: Words) -> Finding:

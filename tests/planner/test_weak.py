@@ -1,0 +1,202 @@
+"""What is told about a pattern: each finding has its place, measure, reason and remedy.
+
+Thresholds are looked up in the shop's tables, never repeated here.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from shapely.geometry import Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from companion.findings import Finding
+from companion.pattern.model import Opening, Pattern, Piece
+from companion.planner.slots import narrow_places
+from companion.planner.weak import WeakResult, grams, thickness_map, weak_places
+from companion.shop import tables
+from companion.shop.model import SawProfile
+
+MDF, BLADE = tables.material("mdf"), tables.blade("3")
+SAW = SawProfile(throat_mm=400.0, max_thickness_mm=50.0, dial_of=10.0, margin_mm=10.0)
+
+
+def pattern(*shapes: BaseGeometry, within: dict[int, int] | None = None) -> Pattern:
+    pieces, count = [], 0
+    for number, shape in enumerate(shapes, 1):
+        assert isinstance(shape, Polygon)
+        rings = [Polygon(r) for r in shape.interiors]
+        openings = tuple(Opening(count + k, r, number) for k, r in enumerate(rings, 1))
+        count += len(rings)
+        pieces.append(Piece(number, shape, openings, (within or {}).get(number)))
+    return Pattern(tuple(pieces), (), (), "")
+
+
+def looked_at(*shapes: BaseGeometry, within: dict[int, int] | None = None) -> WeakResult:
+    return weak_places(pattern(*shapes, within=within), MDF, 6.0, BLADE)
+
+
+def told(result: WeakResult, code: str) -> list[Finding]:
+    return [f for f in result.findings if f.code == code]
+
+
+def test_finger_breaks_where_the_cantilever_says() -> None:
+    # closed form F = strength * board * t^2 / (6 L), root of a finger 4 x 80 mm in 6 mm MDF
+    result = looked_at(box(-60, -30, 0, 30).union(box(-1, -2, 80, 2)))
+    neck = result.necks[0]
+    assert neck.force_n == pytest.approx(35.85 * 6.0 * 16.0 / (6.0 * 80.0), rel=0.02)
+    assert neck.at_mm[0] == pytest.approx(0.0, abs=2.5)
+    assert neck.thickness_mm == pytest.approx(4.0, abs=0.01)
+
+
+def test_force_grows_as_the_section_says() -> None:
+    def force(thick: float, board: float) -> float:
+        shape = box(-60, -30, 0, 30).union(box(-1, -thick / 2, 80, thick / 2))
+        found = weak_places(pattern(shape), MDF, board, BLADE).necks[0].force_n
+        assert found is not None
+        return found
+
+    assert force(4.0, 12.0) == pytest.approx(2 * force(4.0, 6.0), rel=0.01)
+    assert force(4.0, 12.0) == pytest.approx(4 * force(2.0, 12.0), rel=0.03)
+
+
+def test_bar_in_a_ring_shares_the_load() -> None:
+    # fixed-fixed bar of 2 x 50 mm between stout bodies: worst moment 4 F L / 27 (Roark table 8.1
+    # case 1d); the bodies give a little, so the bar's end lies somewhat inside them
+    frame = box(0, 0, 130, 80).difference(box(40, 25, 90, 39)).difference(box(40, 41, 90, 60))
+    bar = looked_at(frame).necks[0]
+    closed = 35.85 * 6.0 * 4.0 / 6.0 / (4.0 * 50.0 / 27.0)
+    assert bar.force_n is not None
+    assert 0.85 * closed <= bar.force_n <= 1.05 * closed
+    cut = frame.difference(box(88, 38, 90, 42))  # now it hangs at one end only
+    hanging = looked_at(cut).necks[0]
+    assert hanging.force_n is not None
+    assert hanging.force_n < 0.3 * bar.force_n
+
+
+def test_neck_finding_has_all_it_needs() -> None:
+    result = looked_at(box(-60, -30, 0, 30).union(box(-1, -0.5, 60, 0.5)))
+    codes = {"neck-very-weak", "neck-fragile", "neck-weak", "neck-thin", "neck-lost"}
+    (finding,) = [f for f in result.findings if f.code in codes]
+    row = tables.limit(finding.code)
+    assert finding.severity == row.severity
+    assert finding.at_mm is not None and finding.size_mm == pytest.approx(1.0, abs=0.01)
+    assert "1.00 mm" in finding.text and "grams" in finding.text
+    assert "--thicken" in finding.remedy
+
+
+def test_gravest_row_wins_and_gaps_between_cuts_have_their_name() -> None:
+    # 0.3 mm between two openings; 0.3 mm wide tail
+    two = box(0, 0, 80, 40).difference(box(10, 10, 39.85, 30)).difference(box(40.15, 10, 70, 30))
+    limit = tables.limit("cuts-merge").value
+    assert limit > 0.3
+    assert told(looked_at(two), "cuts-merge")
+    tail = box(0, 0, 40, 40).union(box(39, 20, 60, 20.3))
+    assert told(looked_at(tail), "neck-lost")
+    assert not told(looked_at(tail), "cuts-merge")
+
+
+def test_many_necks_are_told_in_part_and_counted() -> None:
+    fingers = [box(0, 3 * k, 40, 3 * k + 1.2) for k in range(30)]
+    result = looked_at(shapely.union_all([box(-30, -5, 1, 95), *fingers]))
+    single = [f for f in result.findings if f.code.startswith("neck-")]
+    assert len(single) == int(tables.number("weak", "neck.told"))
+    (rest,) = told(result, "necks-more")
+    assert rest.text.startswith("10 more")
+
+
+def test_openings_no_blade_enters() -> None:
+    plate = box(0, 0, 60, 60)
+    tiny = plate.difference(Point(30, 30).buffer(0.15))
+    assert told(looked_at(tiny), "opening-under-kerf")
+    small = plate.difference(Point(30, 30).buffer(0.5))
+    (finding,) = told(looked_at(small), "opening-no-drill")
+    assert finding.severity == tables.limit("opening-no-drill").severity
+    assert finding.at_mm == pytest.approx((30.0, 30.0), abs=0.05)
+    assert not told(looked_at(plate.difference(Point(30, 30).buffer(2))), "opening-no-drill")
+
+
+def test_slot_under_the_kerf() -> None:
+    hole = Point(30, 30).buffer(6).union(box(34, 29.9, 50, 30.1))
+    (finding,) = told(looked_at(box(0, 0, 60, 60).difference(hole)), "slot-under-kerf")
+    assert finding.at_mm is not None and 35 < finding.at_mm[0] < 50
+    assert finding.size_mm == pytest.approx(14.0, abs=0.5)
+    outside = box(0, 0, 60, 60).difference(box(30, -1, 30.2, 20))
+    assert told(looked_at(outside), "slot-under-kerf")
+    wide = Point(30, 30).buffer(6).union(box(34, 29, 50, 31))
+    assert not told(looked_at(box(0, 0, 60, 60).difference(wide)), "slot-under-kerf")
+
+
+def test_tight_inside_corners_are_counted() -> None:
+    sharp = Polygon([(20, 20), (40, 26), (40, 14)])  # three corners, one of 33 degrees
+    (finding,) = told(looked_at(box(0, 0, 60, 60).difference(sharp)), "inside-radius")
+    assert finding.severity == tables.limit("inside-radius").severity
+    assert finding.at_mm == pytest.approx((20.5, 20.0), abs=1.0)
+    smooth = box(0, 0, 60, 60).difference(Point(30, 30).buffer(8))
+    assert not told(looked_at(smooth), "inside-radius")
+
+
+def test_depth_of_a_corner_is_that_of_geometry() -> None:
+    # a circle of radius r stays r (1 / sin(a/2) - 1) from a corner of angle a
+    square = box(0, 0, 20, 20)
+    places = narrow_places(square, 2.0)
+    assert len(places) == 4
+    for place in places:
+        assert place.depth_mm == pytest.approx(2.0 * (math.sqrt(2) - 1), abs=0.06)
+
+
+def test_islands_and_parts() -> None:
+    ring = box(0, 0, 100, 60).difference(box(10, 10, 90, 50))
+    inner = box(30, 20, 70, 40)
+    nested = pattern(ring, inner, within={2: 1})
+    waste = weak_places(nested, MDF, 6.0, BLADE, shaded="waste")
+    (island,) = told(waste, "island-drops")
+    assert "--bridge" in island.remedy
+    assert told(weak_places(nested, MDF, 6.0, BLADE), "part-comes-free")
+    dot = looked_at(box(0, 0, 30, 80), Point(15, -15).buffer(6))
+    (part,) = told(dot, "part-comes-free")
+    assert "dot" in part.text
+    (small,) = told(dot, "piece-small")
+    assert small.size_mm == pytest.approx(12.0, abs=0.1)
+    assert not told(looked_at(box(0, 0, 30, 80)), "piece-small")
+
+
+def test_board_and_saw() -> None:
+    plate = pattern(box(0, 0, 100, 60))
+
+    def found(
+        board: tuple[float, float] = (140.0, 100.0), shift: float = 20.0, stack: int = 1,
+        saw: SawProfile = SAW,
+    ) -> set[str]:  # fmt: skip
+        result = weak_places(
+            plate, MDF, 6.0, BLADE, stack=stack, board_mm=board, place_mm=(shift, shift), saw=saw
+        )
+        return {f.code for f in result.findings}
+
+    assert not found()
+    assert "edge-near" in found(board=(104.0, 100.0), shift=2.0)
+    assert "board-too-small" in found(board=(100.0, 100.0), shift=20.0)
+    assert "stack-over-saw" in found(stack=9)
+    assert "stack-tall" in found(stack=4)
+    short = SawProfile(throat_mm=110.0, max_thickness_mm=50.0, dial_of=10.0, margin_mm=10.0)
+    assert "board-over-throat" in found(saw=short)
+
+
+def test_thickness_map_of_a_strip() -> None:
+    piece = pattern(box(0, 0, 60, 8)).pieces[0]
+    chart = thickness_map(piece)
+    assert chart.most_mm == pytest.approx(8.0, rel=0.01)
+    assert sum(len(s) for s in chart.strokes_mm) == sum(len(t) for t in chart.thickness_mm)
+
+
+def test_same_pattern_same_answer() -> None:
+    frame = box(0, 0, 90, 60).difference(box(20, 22, 70, 40)).difference(box(20, 15, 70, 20))
+    assert looked_at(frame).necks == looked_at(frame).necks
+    assert looked_at(frame).findings == looked_at(frame).findings
+
+
+@pytest.mark.parametrize(("force", "weight"), [(5.0, "510"), (0.098, "10"), (44.0, "4500")])
+def test_weight_that_says_a_force(force: float, weight: str) -> None:
+    assert grams(force) == weight
