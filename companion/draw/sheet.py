@@ -1,7 +1,7 @@
 """The sheet for the board: drawing pages at true size, then the list pages.
 
 The scene is built, laid out and numbered; numbers keep clear of the crosshairs too,
-so the layout comes first and is made again when a number had to go outside it.
+so the layout comes first and is made again, wider, when a number had to go outside it.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from companion.draw import cutlist
 from companion.draw.frame import Head, crosshair, draw_frame, draw_map, draw_tile
 from companion.draw.hatch import with_hatch
 from companion.draw.key import draw_key
-from companion.draw.labels import with_numbers
+from companion.draw.labels import OUTSIDE_MM, with_numbers
 from companion.draw.paper import Layout, Paper, lay_out, list_paper, papers
 from companion.draw.pdf import Sheets
 from companion.draw.scene import Line, Scene, build_scene
@@ -21,8 +21,6 @@ from companion.planner.plan import Plan
 from companion.shop.model import Checklist
 from companion.shop.tables import checklist
 from companion.words import ENGLISH, Words
-
-LAYOUT_TRIES = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,23 +55,29 @@ def drawn_scene(
 ) -> tuple[Scene, Layout, tuple[str, ...]]:
     """The scene with numbers and hatch, and its layout on paper."""
     bare = build_scene(plan, options.mirror)
-    bounds = bare.bounds_mm
-    for _ in range(LAYOUT_TRIES):
+    x0, y0, x1, y1 = bare.bounds_mm
+    # as small as the board allows; else as far as any number may ever go
+    for wider in (0.0, OUTSIDE_MM):
+        bounds = (x0 - wider, y0 - wider, x1 + wider, y1 + wider)
         layout = lay_out(bounds, paper, options.tile)
         guarded = bare.add(
             Line("bar", points) for at in layout.lattice_mm for points in crosshair(at)
         )
         numbered, unplaced = with_numbers(guarded)
-        bounds = numbered.bounds_mm
-        covers = layout.covers_mm
-        if (
-            covers[0] <= bounds[0] and covers[1] <= bounds[1]
-            and covers[2] >= bounds[2] and covers[3] >= bounds[3]
-        ):  # fmt: skip
+        # the crosshairs are drawn by the page, not by the scene
+        lines = tuple(line for line in numbered.lines if line.role != "bar")
+        numbered = replace(numbered, lines=lines)
+        if _covers(layout.covers_mm, numbered.bounds_mm):
             break
-    # the crosshairs are drawn by the page, not by the scene
-    lines = tuple(line for line in numbered.lines if line.role != "bar")
-    return with_hatch(replace(numbered, lines=lines)), layout, unplaced
+    return with_hatch(numbered), layout, unplaced
+
+
+def _covers(outer: tuple[float, ...], inner: tuple[float, ...]) -> bool:
+    """Whether one box holds another."""
+    return (
+        outer[0] <= inner[0] and outer[1] <= inner[1]
+        and outer[2] >= inner[2] and outer[3] >= inner[3]
+    )  # fmt: skip
 
 
 def make_sheet(

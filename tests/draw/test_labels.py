@@ -61,9 +61,12 @@ def test_dense_panels_get_leader_lines_and_the_rest_a_key() -> None:
     assert unplaced
     key, factor, left_out = key_scene(plan, mirror=False)
     assert factor > 1 and left_out == ()
+    sheet = make_sheet(plan)
+    shown, drawn = sheet.layout.covers_mm, sheet.scene.bounds_mm
+    assert shown[0] <= drawn[0] and shown[1] <= drawn[1]
+    assert shown[2] >= drawn[2] and shown[3] >= drawn[3]
     assert count_overlaps(key) == NONE
-    shown = {label.text for label in key.labels}
-    assert shown == {str(c.number) for c in plan.cuts}
+    assert {label.text for label in key.labels} == {str(c.number) for c in plan.cuts}
 
 
 def test_a_cut_without_a_hole_bears_its_number_at_its_start() -> None:
