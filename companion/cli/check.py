@@ -7,7 +7,7 @@ import json
 from collections import Counter
 from pathlib import Path
 
-from companion.cli import mend
+from companion.cli import mend, thickness
 from companion.cli.common import (
     add_project_arguments,
     planned,
@@ -35,6 +35,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--thickness-svg", metavar="FILE", type=Path,
         help="write a picture of the thickness everywhere and the ten weakest necks",
     )  # fmt: skip
+    parser.add_argument(
+        "--show-thickness", action="store_true",
+        help="show the same picture on the terminal",
+    )  # fmt: skip
     mend.add_arguments(parser)
 
 
@@ -52,6 +56,8 @@ def run(args: argparse.Namespace) -> int:
         # before planning: the picture helps most when no plan can be made
         _write_picture(spec, args.svg)
     plan = planned(spec, settings, words, progress_line())
+    if args.thickness_svg is not None or args.show_thickness:
+        thickness.run(args.thickness_svg, args.show_thickness, spec, plan, words)
     if args.json:
         print(findings_json(plan))
     else:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
-from shapely.geometry import Polygon
+from shapely.geometry import LinearRing, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from companion.errors import PlanError
@@ -40,6 +40,8 @@ PASSES = 3
 """Passes, each with the middle of the waste found anew."""
 OVER_MM = 0.008
 """Added to every wanted width, so that the many-cornered circle does not fall short."""
+SPIKE = -0.998
+"""Cosine of the turn from which on a corner is a hair (176 degrees)."""
 CAP = 1.02
 """Nothing grows wider than this many times the wanted width."""
 NOOK_MM = 0.4
@@ -299,7 +301,21 @@ def _joined(shape: Polygon, growth: BaseGeometry, room: _Room) -> Polygon:
     best = max(whole, key=lambda p: p.intersection(shape).area)
     shapely.prepare(room.waste)
     rings = [r for r in best.interiors if room.waste.intersects(Polygon(r))]
-    return Polygon(best.exterior, rings)
+    return Polygon(_despiked(best.exterior), [_despiked(r) for r in rings])
+
+
+def _despiked(ring: LinearRing) -> LinearRing:
+    """The ring without hairs: corners where the outline turns back on itself."""
+    xy = np.asarray(ring.coords)[:-1]
+    while len(xy) > 3:
+        before, behind = xy - np.roll(xy, 1, axis=0), np.roll(xy, -1, axis=0) - xy
+        size = np.hypot(*before.T) * np.hypot(*behind.T)
+        turned = (before * behind).sum(axis=1) < SPIKE * size
+        hairs = np.flatnonzero(turned & ~np.roll(turned, 1))
+        if not len(hairs):
+            break
+        xy = np.delete(xy, hairs, axis=0)
+    return LinearRing(xy)
 
 
 def _changes(first: list[Neck], before: Piece, after: Piece, wish: _Wish) -> list[Change]:
