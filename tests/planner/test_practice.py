@@ -239,7 +239,9 @@ def test_thin_letters_are_one_piece_on_their_bar() -> None:
     # counters of R, O, A, D; below A's bar and R's bowl the bar closes one more each
     assert len(pattern.openings) == 6
     necks = [n.thickness_mm for n in planned("thin-letters").necks]
-    assert min(necks) == pytest.approx(m["pen_mm"], abs=0.01)
+    # where two legs meet on the bar the notch between them leaves a little less than the pen
+    assert 0.9 * m["pen_mm"] < min(necks) < m["pen_mm"] + 0.01
+    assert any(abs(n - m["pen_mm"]) < 0.01 for n in necks)
 
 
 def test_a_letter_that_is_not_drawn_is_refused() -> None:
