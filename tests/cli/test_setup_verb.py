@@ -73,7 +73,7 @@ def test_questions_are_asked_again_until_the_answer_will_do() -> None:
             "light",
             "Ada",
             "",
-            "de",
+            "en",
             "off",
             "90",
             "165",
@@ -88,7 +88,7 @@ def test_questions_are_asked_again_until_the_answer_will_do() -> None:
 
     found = ask(default_settings(), ENGLISH, answer)
     assert len(asked) == len(QUESTIONS) + 2
-    assert (found.language, found.speech, found.speech_rate_wpm) == ("de", False, 165)
+    assert (found.language, found.speech, found.speech_rate_wpm) == ("en", False, 165)
     assert found.saw.max_thickness_mm == 60.0
     assert (found.skill, found.distance_mm, found.cell_height_mm) == ("terse", 2000.0, 5.0)
     assert found.saw.throat_mm == default_settings().saw.throat_mm
