@@ -235,8 +235,16 @@ def _filled(
     step = np.arange(len(link)) - np.repeat(np.cumsum(count) - count, count) + 1
     share = (step / parts[link])[:, None]
     more = xy[a[link]] * (1.0 - share) + xy[b[link]] * share
-    _, near = cKDTree(outline.xy).query(more)
-    wide = 2.0 * distance_to_walls(outline, np.asarray(near, dtype=np.int64), more)
+    spots = np.concatenate((more, xy[a[link]], xy[b[link]]))
+    _, near = cKDTree(outline.xy).query(spots)
+    narrow = 2.0 * distance_to_walls(outline, np.asarray(near, dtype=np.int64), spots)
+    wide, at_a, at_b = np.split(narrow, 3)
+    # a node beside the middle is nearer to one wall than to the other by so much; never
+    # more than linear, since thickness along a link is a convex function
+    side = share[:, 0]
+    aside = (thickness[a[link]] - at_a) * (1.0 - side) + (thickness[b[link]] - at_b) * side
+    linear = thickness[a[link]] * (1.0 - side) + thickness[b[link]] * side
+    wide = np.minimum(wide + np.maximum(aside, 0.0), linear)
     number = len(xy) + np.arange(len(link))
     last = step == count.repeat(count)
     chain = np.column_stack((np.where(step == 1, a[link], number - 1), number))
