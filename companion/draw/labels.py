@@ -133,14 +133,10 @@ class _Placer:
         """Pattern lines alone: to tell a hole's own region, and to spare leaders crossings."""
         self.shut = Raster(size, OUTSIDE_MM)
         """What a leader must not cross: holes and labels."""
-        for line in scene.lines:
-            if line.role != "hatch":
-                self.seen.draw(line.points_mm)
-            if line.role == "piece-line":
-                self.lines.draw(line.points_mm)
+        rings = [marks.ring(d.at_mm, d.radius_mm) for d in scene.discs]
+        self.seen.draw(*(ln.points_mm for ln in scene.lines if ln.role != "hatch"), *rings)
+        self.lines.draw(*(line.points_mm for line in scene.of("piece-line")))
         for disc in scene.discs:
-            ring = marks.ring(disc.at_mm, disc.radius_mm)
-            self.seen.draw(ring)
             self.shut.fill(disc.at_mm, (2 * disc.radius_mm, 2 * disc.radius_mm))
         self.near = _neighbours([w.at_mm for w in wanted])
 

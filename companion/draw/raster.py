@@ -48,19 +48,25 @@ class Raster:
             np.clip(columns, 0, self.taken.shape[1] - 1),
         )
 
-    def draw(self, points: Sequence[Point]) -> None:
-        """Mark the cells along a polyline."""
+    def draw(self, *polylines: Sequence[Point]) -> None:
+        """Mark the cells along polylines; one call for many is far faster than many calls."""
         import numpy as np
 
-        p = np.asarray(points, dtype=float)
-        step = p[1:] - p[:-1]
+        if not polylines:
+            return
+        p = np.array([point for line in polylines for point in line], dtype=float)
+        inner = np.ones(len(p), bool)
+        inner[np.cumsum([len(line) for line in polylines]) - 1] = False
+        first = np.flatnonzero(inner)
+        start, step = p[first], p[first + 1] - p[first]
         count = np.ceil(np.hypot(step[:, 0], step[:, 1]) / (self.cell_mm / 2)).astype(int) + 1
         edge = np.repeat(np.arange(len(step)), count)
         nth = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
         t = nth / count[edge]
+        # the last point of each edge is the first of the next, or an end of its own
         rows, columns = self._cells(
-            np.append(p[edge, 0] + t * step[edge, 0], p[-1, 0]),
-            np.append(p[edge, 1] + t * step[edge, 1], p[-1, 1]),
+            np.append(start[edge, 0] + t * step[edge, 0], p[:, 0]),
+            np.append(start[edge, 1] + t * step[edge, 1], p[:, 1]),
         )
         self.taken[rows, columns] = True
 
