@@ -190,7 +190,8 @@ def no_room(
         rules: margins.
         words: the language.
     """
-    need = blade.passes_mm + rules.slack_mm
+    thin = fitting_drills(blade, drills, rules)
+    need = thin[0].diameter_mm if thin else blade.passes_mm + rules.slack_mm
     where = (
         words.say("The waste of opening {n}", n=contour.opening)
         if contour.side == "inside"
@@ -211,7 +212,8 @@ def no_room(
             blade.kerf_mm,
         )  # fmt: skip
     text = words.say(
-        "{where} takes a hole of {most:.2f} mm at most; blade No. {blade} needs {need:.2f} mm.",
+        "{where} takes a hole of {most:.2f} mm at most; with your drills blade No. {blade}"
+        " needs {need:.2f} mm.",
         where=where, most=max(most, 0.0), blade=blade.number, need=need,
     )  # fmt: skip
     for other in sorted(blades, key=lambda b: -b.passes_mm):
