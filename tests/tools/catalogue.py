@@ -14,6 +14,7 @@ from __future__ import annotations
 import io
 import tomllib
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -100,6 +101,8 @@ def po_bytes(catalog: Catalog) -> bytes:
 def mo_bytes(catalog: Catalog) -> bytes:
     """The compiled form."""
     out = io.BytesIO()
+    # the header would carry the minute of writing
+    catalog.creation_date = catalog.revision_date = datetime(2026, 1, 1, tzinfo=UTC)
     write_mo(out, catalog)
     return out.getvalue()
 
