@@ -7,17 +7,23 @@ print and screen. A selector beyond these is skipped and named.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 import tinycss2
 
+from companion.pattern.budget import Budget
 from companion.pattern.tree import Node
 
 Declarations = tuple[tuple[str, str, bool], ...]
 """Property name (lower case), value, whether important."""
 Test = Callable[[Node], bool]
+PLAIN_URL = re.compile(r"url\(#[^()\"';\\]*\)")
+NOT_PLAIN = re.compile(r"[\"'(){}\[\]\\/@<]|-->")
+"""With none of these a semicolon always ends a declaration, and drawings repeat few
+declarations many times, so that each is parsed once."""
 MEDIA = {"all", "print", "screen"}
 MAX_RULES = 20_000
 
@@ -57,7 +63,17 @@ def parse_declarations(text: str) -> Declarations:
     >>> parse_declarations("fill: red; stroke:none !important; junk")
     (('fill', 'red', False), ('stroke', 'none', True))
     """
-    return _declarations(tinycss2.parse_blocks_contents(text, skip_comments=True))
+    if not NOT_PLAIN.search(PLAIN_URL.sub("", text)):
+        return tuple(d for part in text.split(";") for d in _parsed(part))
+    return _parsed(text)
+
+
+@lru_cache(maxsize=8192)
+def _parsed(text: str) -> Declarations:
+    try:
+        return _declarations(tinycss2.parse_blocks_contents(text, skip_comments=True))
+    except RecursionError:
+        return ()
 
 
 def _declarations(nodes: list[object]) -> Declarations:
@@ -72,12 +88,16 @@ def _declarations(nodes: list[object]) -> Declarations:
 class StyleSheet:
     """All rules of a drawing, indexed by their rightmost selector."""
 
-    def __init__(self, texts: list[str]) -> None:
+    def __init__(self, texts: list[str], work: Budget) -> None:
+        self.work = work
         self.index: dict[str, list[Rule]] = {}
         self.skipped: list[str] = []
         self.count = 0
         for text in texts:
-            self._add(tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True))
+            try:
+                self._add(tinycss2.parse_stylesheet(text, True, True))
+            except RecursionError:
+                self.skipped.append("rules nested too deep")
 
     def _add(self, nodes: list[object]) -> None:
         for node in nodes:
@@ -132,34 +152,36 @@ class StyleSheet:
             rule
             for key in dict.fromkeys(keys)
             for rule in self.index.get(key, ())
-            if _matches(rule, len(rule.compounds) - 1, node)
+            if _matches(rule, len(rule.compounds) - 1, node, self.work)
         ]
         hits.sort(key=lambda r: (r.weight, r.order))
         for rule in hits:
             yield from rule.declarations
 
 
-def _matches(rule: Rule, i: int, node: Node) -> bool:
+def _matches(rule: Rule, i: int, node: Node, work: Budget) -> bool:
+    work.take(1)
     if not all(test(node) for test in rule.compounds[i].tests):
         return False
     if i == 0:
         return True
     how = rule.combinators[i - 1]
     if how == ">":
-        return node.parent is not None and _matches(rule, i - 1, node.parent)
+        return node.parent is not None and _matches(rule, i - 1, node.parent, work)
     if how == " ":
         above = node.parent
         while above is not None:
-            if _matches(rule, i - 1, above):
+            if _matches(rule, i - 1, above, work):
                 return True
             above = above.parent
         return False
     if node.parent is None:
         return False
     before = node.parent.children[: _place(node)]
+    work.take(len(before))
     if how == "+":
-        return bool(before) and _matches(rule, i - 1, before[-1])
-    return any(_matches(rule, i - 1, other) for other in before)
+        return bool(before) and _matches(rule, i - 1, before[-1], work)
+    return any(_matches(rule, i - 1, other, work) for other in before)
 
 
 def _place(node: Node) -> int:

@@ -14,8 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from companion.errors import PatternError
-from companion.pattern.limits import Limits
+from companion.pattern.budget import Budget
 from companion.pattern.outline import Bools, Floats, Ints, Outline
 
 CHORD_SHARE = 0.6
@@ -38,29 +37,6 @@ class Polylines:
         return [self.points[a:b] for a, b in zip(self.starts[:-1], self.starts[1:], strict=True)]
 
 
-class PointBudget:
-    """Counts points over the whole drawing against the limit."""
-
-    def __init__(self, limits: Limits, name: str) -> None:
-        self.left = limits.points
-        self.most = limits.points
-        self.name = name
-
-    def take(self, count: int) -> None:
-        """Use up some points.
-
-        Raises:
-            PatternError: more than the limit.
-        """
-        self.left -= count
-        if self.left < 0:
-            raise PatternError(
-                "the drawing has too many points",
-                f"{self.name} needs more than {self.most:,} at its true size",
-                "Simplify its paths in a drawing program, or make it smaller.",
-            )
-
-
 def chord_counts(segments: Floats, straight: np.ndarray, tolerance: float) -> Ints:
     """Chords per segment by Wang's bound."""
     second = segments[:, :2] - 2.0 * segments[:, 1:3] + segments[:, 2:]
@@ -72,7 +48,7 @@ def chord_counts(segments: Floats, straight: np.ndarray, tolerance: float) -> In
     return result
 
 
-def flatten(outline: Outline, tolerance: float, budget: PointBudget) -> Polylines:
+def flatten(outline: Outline, tolerance: float, budget: Budget) -> Polylines:
     """Turn a shape's segments into points.
 
     Args:

@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
+from companion.pattern.budget import dash_budget, overlay_budget, points_budget
 from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.flatten import (
     CHORD_SHARE,
     THINNING_SHARE,
-    PointBudget,
     Polylines,
     flatten,
     thin,
 )
 from companion.pattern.limits import Limits
 from companion.pattern.matrix import Matrix, determinant, largest_stretch, multiply
-from companion.pattern.outline import Floats, Outline
+from companion.pattern.outline import Floats, Outline, joined
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Clip, Painted
-from companion.pattern.stroke import DashBudget, stroke_region
-from companion.pattern.union import EMPTY, areas_only, check_pair, on_grid, united
+from companion.pattern.stroke import stroke_region
+from companion.pattern.union import EMPTY, areas_only, check_lines, check_pair, on_grid, united
 
 FLAT_DETERMINANT = 1e-18
 
@@ -64,8 +64,9 @@ class Layers:
         self.to_mm = to_mm
         self.limits = limits
         self.name = name
-        self.points = PointBudget(limits, name)
-        self.dashes = DashBudget(limits, name)
+        self.points = points_budget(limits.points, name)
+        self.dashes = dash_budget(limits.dashes, name)
+        self.overlays = overlay_budget(limits.overlay_points, name)
         self.chord_mm = limits.flatness_mm * CHORD_SHARE
         self.thin_mm = limits.flatness_mm * THINNING_SHARE
         self.per_mm = 1.0 / limits.grid_mm
@@ -102,19 +103,12 @@ class Layers:
 
     def rings(self, outlines: list[Outline]) -> list[list[Floats]]:
         """Closed rings on the grid for each outline (already in mm), flattened at once."""
-        full = [o for o in outlines if len(o.starts)]
-        if not full:
+        together = joined(outlines)
+        if not len(together.starts):
             return [[] for _ in outlines]
-        offsets = np.cumsum([0] + [len(o.segments) for o in full])
-        joined = Outline(
-            np.concatenate([o.segments for o in full]),
-            np.concatenate([o.straight for o in full]),
-            np.concatenate([o.starts + k for o, k in zip(full, offsets, strict=False)]),
-            np.concatenate([o.closed for o in full]),
-        )
         lines = [
             line if (line[0] == line[-1]).all() else np.vstack([line, line[:1]])
-            for line in flatten(joined, self.chord_mm, self.points).each()
+            for line in flatten(together, self.chord_mm, self.points).each()
         ]
         lines = thin(lines, self.thin_mm)
         result: list[list[Floats]] = []
@@ -157,6 +151,11 @@ class Layers:
             return EMPTY
         lines: Polylines = flatten(outline, self.chord_mm / stretch, self.points)
         thinned = thin(lines.each(), self.thin_mm / stretch)
+        # The outlines of the band cross four times where its line crosses once.
+        fewer = replace(self.limits, self_crossings=self.limits.self_crossings // 4)
+        check_lines(
+            [shapely.LineString(line) for line in thinned if len(line) > 1], fewer, self.name
+        )
         region = stroke_region(
             thinned, list(lines.closed), stroke, self.chord_mm / stretch, self.dashes
         )
@@ -188,6 +187,7 @@ class Layers:
             return EMPTY
         if window.covers(shapely.box(*region.bounds)):
             return region
+        self.overlays.take(shapely.get_num_coordinates([region, window]).sum())
         check_pair(region, window, self.limits, self.name)
         cut = shapely.intersection(region, window)
         return areas_only(cut)

@@ -26,7 +26,7 @@ X_HEIGHT_EM = 0.5
 """CSS Values 3 5.1.1: where the x-height is unknown, 0.5em is used."""
 
 _LENGTH = re.compile(
-    r"^[ \t\r\n\f]*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)([a-zA-Z]*|%)[ \t\r\n\f]*$"
+    r"^[ \t\r\n\f]*([+-]?(?>\d++\.?\d*+|\.\d++)(?>[eE][+-]?\d++)?)([a-zA-Z]*|%)[ \t\r\n\f]*$"
 )
 Direction = Literal["x", "y", "other"]
 

@@ -28,9 +28,15 @@ class Limits:
     points: int
     """Points after flattening."""
     crossings: int
-    """Crossings of outlines."""
+    """Crossings of two regions' outlines."""
+    self_crossings: int
+    """Crossings within one shape or among all cut lines."""
     dashes: int
     """Dashes over the whole drawing."""
+    style_tests: int
+    """Tests of style rules against elements."""
+    overlay_points: int
+    """Points gone over while cutting one region out of another."""
     entity_chars: int
     """Characters of one entity, expanded."""
     expanded_ratio: float

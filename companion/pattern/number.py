@@ -65,3 +65,25 @@ def _within(openings: list[Opening], shapes: list[Polygon]) -> list[int | None]:
         if held is None or areas[j] < areas[held]:
             best[i] = j
     return [None if j is None else openings[j].number for j in best]
+
+
+def point_contacts(
+    pieces: tuple[Piece, ...], grid_mm: float
+) -> list[tuple[float, float, int, int]]:
+    """Where two pieces meet in a single point: x, y, and their numbers.
+
+    The overlay that made the pieces put a corner of both wherever they meet, so that
+    equal corners tell.
+    """
+    shapes = [p.shape for p in pieces]
+    points, of = shapely.get_coordinates(shapes, return_index=True)
+    cells = np.round(points / grid_mm).astype(np.int64)
+    order = np.lexsort((of, cells[:, 1], cells[:, 0]))
+    cells, of = cells[order], of[order]
+    meet = (cells[1:] == cells[:-1]).all(axis=1) & (of[1:] != of[:-1])
+    return [
+        (x * grid_mm, y * grid_mm, pieces[i].number, pieces[j].number)
+        for (x, y), i, j in zip(
+            cells[1:][meet].tolist(), of[:-1][meet].tolist(), of[1:][meet].tolist(), strict=True
+        )
+    ]

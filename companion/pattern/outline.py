@@ -51,3 +51,17 @@ def outline_of(
         np.array([starts[i] for i in keep], dtype=np.int64),
         np.array([closed[i] for i in keep], dtype=np.bool_),
     )
+
+
+def joined(outlines: list[Outline]) -> Outline:
+    """Many shapes as one, so that they can be flattened at once."""
+    full = [o for o in outlines if len(o.starts)]
+    if not full:
+        return outline_of([], [], [], [])
+    offsets = np.cumsum([0] + [len(o.segments) for o in full[:-1]])
+    return Outline(
+        np.concatenate([o.segments for o in full]),
+        np.concatenate([o.straight for o in full]),
+        np.concatenate([o.starts + k for o, k in zip(full, offsets, strict=True)]),
+        np.concatenate([o.closed for o in full]),
+    )

@@ -79,6 +79,7 @@ def parse_colour(text: str, current: str) -> tuple[float, float, float, float] |
     return value
 
 
+@lru_cache(maxsize=4096)
 def parse_paint(text: str, current: str) -> Paint | None:
     """Read a paint value.
 

@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
+from companion.pattern.budget import overlay_budget
 from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
 from companion.pattern.paint import Effect
@@ -78,8 +79,10 @@ def fold(layers: list[Layer], limits: Limits, name: str) -> BaseGeometry:
     rounds: dict[int, list[BaseGeometry]] = {}
     for level, layer in zip(levels, layers, strict=True):
         rounds.setdefault(level, []).append(layer.region)
+    overlays = overlay_budget(limits.overlay_points, name)
     for level in sorted(rounds):
         regions = rounds[level]
+        overlays.take(shapely.get_num_coordinates([ink, *regions]).sum())
         if level % 2 == 0:
             parts = regions if ink.is_empty else [ink, *regions]
             ink = united(parts, limits, name)

@@ -28,7 +28,7 @@ from companion.pattern.matrix import Matrix, multiply, scale_of
 from companion.pattern.mend import mended
 from companion.pattern.model import Pattern
 from companion.pattern.notes import Notes
-from companion.pattern.number import pieces_of
+from companion.pattern.number import pieces_of, point_contacts
 from companion.pattern.options import ReadOptions
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Painted
@@ -125,6 +125,9 @@ def _read(data: bytes, options: ReadOptions, name: str, table: Limits) -> Patter
     pieces = pieces_of(region)
     if not pieces:
         raise _nothing_left(walked, as_cut, name)
+    for x, y, first, second in point_contacts(pieces, table.grid_mm):
+        text = f"Pieces {first} and {second} touch in a single point only; they will come apart."
+        notes.add("point-contact", "warn", text, "Let them overlap, or part them.", (x, y), 0.0)
     _tell_size(walked, options, region, table, notes)
     _carry_notices(walked, to_mm, notes)
     return Pattern(pieces, geometry.veins, notes.findings(), digest)

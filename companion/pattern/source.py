@@ -8,6 +8,7 @@ import numpy as np
 
 from companion.errors import PatternError
 from companion.findings import Severity
+from companion.pattern.budget import style_budget
 from companion.pattern.css import StyleSheet
 from companion.pattern.lengths import Viewport
 from companion.pattern.limits import Limits
@@ -53,7 +54,7 @@ class Source:
         self.segments = 0
         sheets: list[str] = []
         _collect_sheets(document.root, sheets)
-        self.sheet = StyleSheet(sheets)
+        self.sheet = StyleSheet(sheets, style_budget(limits.style_tests, name))
 
     def note(
         self,

@@ -15,8 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from companion.errors import PatternError
-from companion.pattern.limits import Limits
+from companion.pattern.budget import Budget
 from companion.pattern.outline import Floats
 from companion.pattern.painted import Stroke
 from companion.pattern.union import EMPTY
@@ -32,31 +31,8 @@ MEETING = 1e-7
 """Part of the half width by which the end of an open line that meets its start is drawn back."""
 
 
-class DashBudget:
-    """Counts dashes over the whole drawing against the limit."""
-
-    def __init__(self, limits: Limits, name: str) -> None:
-        self.left = limits.dashes
-        self.most = limits.dashes
-        self.name = name
-
-    def take(self, count: float) -> None:
-        """Use up some dashes.
-
-        Raises:
-            PatternError: more than the limit.
-        """
-        self.left -= int(min(count, 1e9))
-        if self.left < 0:
-            raise PatternError(
-                "the drawing has too many dashes",
-                f"{self.name} draws more than {self.most:,}",
-                "Make its lines solid in a drawing program.",
-            )
-
-
 def stroke_region(
-    lines: list[Floats], closed: list[bool], stroke: Stroke, tolerance: float, dashes: DashBudget
+    lines: list[Floats], closed: list[bool], stroke: Stroke, tolerance: float, dashes: Budget
 ) -> BaseGeometry:
     """The ink of a stroke, in the unit of the points.
 
@@ -83,9 +59,7 @@ def _without_repeats(line: Floats) -> Floats:
     return line[keep]
 
 
-def _runs(
-    line: Floats, closed: bool, stroke: Stroke, dashes: DashBudget
-) -> list[tuple[Floats, bool]]:
+def _runs(line: Floats, closed: bool, stroke: Stroke, dashes: Budget) -> list[tuple[Floats, bool]]:
     """The dashes of a line, or the line itself; whether each is a loop."""
     line = _without_repeats(line)
     if not stroke.dashes or len(line) < 2:

@@ -70,7 +70,7 @@ FONT_SIZES = {
 
 COLOURS = ("fill", "stroke", "color", "stop-color")
 _RULES = ("nonzero", "evenodd")
-_NUMBER = re.compile(r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?%?\s*$")
+_NUMBER = re.compile(r"^\s*+[+-]?(?>\d++\.?\d*+|\.\d++)(?>[eE][+-]?\d++)?%?\s*+$")
 _VALID: dict[str, Callable[[str], bool]] = {
     "fill": lambda v: parse_paint(v, "black") is not None,
     "stroke": lambda v: parse_paint(v, "black") is not None,

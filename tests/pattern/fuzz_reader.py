@@ -121,7 +121,13 @@ def guided(runs: int, folder: Path, corpus: Path) -> None:
     with atheris.instrument_imports(include=["companion.pattern"]):
         reader()
     options = [f"-runs={runs}", "-timeout=20", "-rss_limit_mb=1500", "-max_len=4096"]
-    atheris.Setup([sys.argv[0], *options, str(corpus)], one_input)
+    last = corpus.parent / "last-input"
+
+    def kept(data: bytes) -> None:
+        last.write_bytes(data)  # so that an input that never returns can be told
+        one_input(data)
+
+    atheris.Setup([sys.argv[0], *options, str(corpus)], kept)
     atheris.Fuzz()
 
 

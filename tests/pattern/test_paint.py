@@ -7,6 +7,7 @@ import math
 import pytest
 
 from companion.findings import Finding
+from companion.pattern.budget import style_budget
 from companion.pattern.css import StyleSheet
 from companion.pattern.limits import limits
 from companion.pattern.model import Pattern
@@ -80,7 +81,7 @@ def test_where_a_fill_may_be_set(body: str) -> None:
 
 def test_specificity_comes_before_order() -> None:
     """Selectors 4, specificity: ids over classes over types."""
-    sheet = StyleSheet(["#a{fill:red} .b{fill:blue} rect{fill:lime}"])
+    sheet = StyleSheet(["#a{fill:red} .b{fill:blue} rect{fill:lime}"], style_budget(99, "test"))
     rules = sorted(r.weight for found in sheet.index.values() for r in found)
     assert rules == [(0, 0, 1), (0, 1, 0), (1, 0, 0)]
 
@@ -220,3 +221,10 @@ def test_many_findings_of_a_kind_are_summed_up() -> None:
     found = [f for f in read(f"<rect {RECT}/>{body}").findings if f.code == "text-not-read"]
     assert len(found) == limits().findings_each + 1
     assert any("28 more" in f.text for f in found)
+
+
+def test_pieces_that_touch_in_a_point_are_told() -> None:
+    pattern = read('<path d="M10 10h20v20h-20z"/><path d="M30 30h20v20h-20z"/>')
+    assert len(pattern.pieces) == 2
+    finding = find(pattern, "point-contact")
+    assert (finding.severity, finding.at_mm) == ("warn", (30, 30))

@@ -13,9 +13,9 @@ import pytest
 import shapely
 
 from companion.pattern.arcs import centre_form
-from companion.pattern.flatten import PointBudget, flatten
+from companion.pattern.budget import points_budget
+from companion.pattern.flatten import flatten
 from companion.pattern.lengths import PX_PER_UNIT, Viewport, user_length
-from companion.pattern.limits import limits
 from companion.pattern.matrix import multiply, parse_transform, place_viewbox
 from companion.pattern.options import ReadOptions
 from companion.pattern.outline import Floats
@@ -31,7 +31,7 @@ MM_UNIT = (
 def points_of(d: str, tolerance: float = 1e-6) -> Floats:
     outline, fault = parse_path(d)
     assert fault is None
-    return flatten(outline, tolerance, PointBudget(limits(), "test")).points
+    return flatten(outline, tolerance, points_budget(9**9, "test")).points
 
 
 def area_of(d: str) -> float:
@@ -210,7 +210,7 @@ def test_rect02_round_corners() -> None:
     """SVG 2 chapter 10, example rect02: rx=50, ry copies it."""
     body = '<rect x="100" y="100" width="400" height="200" rx="50"/>'
     assert kept_area(body) == pytest.approx(77853.982, rel=1e-4)
-    ring = flatten(rect_outline(0, 0, 400, 200, 50, 50), 1e-6, PointBudget(limits(), "t")).points
+    ring = flatten(rect_outline(0, 0, 400, 200, 50, 50), 1e-6, points_budget(9**9, "t")).points
     assert shapely.LineString(ring).length == pytest.approx(1114.1593, abs=1e-3)
     assert ring[0].tolist() == [50, 0]
     assert ring[1].tolist() == [350, 0]
@@ -230,7 +230,7 @@ def test_ellipse01_turned() -> None:
     m = parse_transform("translate(900 200) rotate(-30)")
     assert m is not None
     outline = ellipse_outline(0, 0, 250, 100).moved(m)
-    ring = flatten(outline, 1e-7, PointBudget(limits(), "t")).points
+    ring = flatten(outline, 1e-7, points_budget(9**9, "t")).points
     x0, y0, x1, y1 = shapely.Polygon(ring).bounds
     assert ((x1 - x0) / 2, (y1 - y0) / 2) == pytest.approx((222.2049, 152.0691), abs=1e-3)
     assert shapely.Polygon(ring).area == pytest.approx(78539.816, rel=1e-6)
@@ -373,7 +373,7 @@ def test_flattening_keeps_within_its_tolerance() -> None:
     """Wang 1984: no point of the curve is farther from the chords than asked for."""
     outline, _ = parse_path("M100,200 C100,-300 650,500 250,200 S400,300 400,200")
     for tolerance in (0.5, 0.02, 0.001):
-        chords = shapely.LineString(flatten(outline, tolerance, PointBudget(limits(), "t")).points)
+        chords = shapely.LineString(flatten(outline, tolerance, points_budget(9**9, "t")).points)
         t = np.linspace(0, 1, 3001)[:, None, None]
         p = outline.segments
         curve = (1 - t) ** 3 * p[:, 0] + 3 * t * (1 - t) ** 2 * p[:, 1]
