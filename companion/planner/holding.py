@@ -2,8 +2,10 @@
 
 The rule kept: fingers hold solid wood of the part that will be free, at least the
 sawyer's finger distance from the blade during the last stretch of its cut; two places
-when the part is large enough to turn under one finger. A part too small to be held at
-that distance gets no place: it is left to drop, or taped, never pinched.
+when the part is large enough to turn under one finger. A piece that is large but
+slender, as a word in a thin script, is pressed flat on a sturdy stroke instead. A part
+too small to be held at that distance gets no place: it is left to drop, or taped, never
+pinched.
 """
 
 from __future__ import annotations
@@ -33,13 +35,10 @@ def holding_places(
     Returns:
         Places in board mm, the firmest first; empty when the part is too small.
     """
-    centres, radii = _solid(work, contour, rules.hold.finger_radius_mm)
-    if not len(centres):
-        return ()
     path = last_stretch(entry, rules.hold.last_share)
-    apart = _distance_to_path(centres, path)
-    far = apart >= finger_mm
-    centres, radii, apart = centres[far], radii[far], apart[far]
+    centres, radii, apart = _far(work, contour, path, rules.hold.finger_radius_mm, finger_mm)
+    if not len(centres) and contour.side == "outside":
+        centres, radii, apart = _far(work, contour, path, rules.hold.slender_mm / 2, finger_mm)
     if not len(centres):
         return ()
     solid = np.minimum(radii, 3 * rules.hold.finger_radius_mm)
@@ -78,6 +77,16 @@ def too_small(contour: Contour, finger_mm: float, words: Words = ENGLISH) -> Fin
         words.say("Tape over its line before the last stretch, and do not hold it by hand."),
         finger_mm,
     )  # fmt: skip
+
+
+def _far(
+    work: Linework, contour: Contour, path: Floats, radius_mm: float, finger_mm: float
+) -> tuple[Floats, Floats, Floats]:
+    """Solid places at the finger's distance: centres, radii, distances to the path."""
+    centres, radii = _solid(work, contour, radius_mm)
+    apart = _distance_to_path(centres, path)
+    far = apart >= finger_mm
+    return centres[far], radii[far], apart[far]
 
 
 def _solid(work: Linework, contour: Contour, radius_mm: float) -> tuple[Floats, Floats]:

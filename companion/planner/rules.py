@@ -77,6 +77,8 @@ class HoldRules:
 
     finger_radius_mm: float
     """Solid wood wanted around a fingertip's centre."""
+    slender_mm: float
+    """Least width of a stroke that is pressed flat where nothing is that solid."""
     last_share: float
     """Share of the cut at its end during which the part is held."""
 

@@ -29,7 +29,8 @@ def test_places_are_on_the_freed_part_and_away_from_the_blade(
         end = LineString(last_stretch(e, rules.last_share))
         for at in places:
             assert end.distance(Point(at)) >= finger - 1e-9
-            assert part.covers(Point(at).buffer(0.9 * rules.finger_radius_mm)), "solid wood"
+            solid = rules.finger_radius_mm if c.side == "inside" else rules.slender_mm / 2
+            assert part.covers(Point(at).buffer(0.9 * solid)), "solid wood"
         if len(places) == 2:
             assert Point(places[0]).distance(Point(places[1])) >= finger
 
@@ -45,6 +46,21 @@ def test_the_last_stretch_is_the_last_tenth() -> None:
 def test_a_plaque_is_held_in_two_places() -> None:
     p = plan(pattern_of((box(0, 0, 150, 90), [], None)))
     assert len(holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)) == 2
+
+
+def test_a_large_but_slender_piece_is_pressed_flat_on_a_stroke() -> None:
+    hoop = plan(pattern_of((disc(60, (60, 60)), [disc(56, (60, 60))], None)))
+    k = next(i for i, c in enumerate(hoop.every) if c.side == "outside")
+    c, e, rules = hoop.every[k], hoop.entries[k], hoop.rules.hold
+    places = holding_places(hoop.work, c, e, FINGER, hoop.rules)
+    assert places
+    end = LineString(last_stretch(e, rules.last_share))
+    for at in places:
+        assert end.distance(Point(at)) >= FINGER
+        assert frees(c, hoop.every).covers(Point(at).buffer(0.45 * rules.slender_mm))
+    wire = plan(pattern_of((disc(60, (60, 60)), [disc(58.9, (60, 60))], None)))
+    k = next(i for i, c in enumerate(wire.every) if c.side == "outside")
+    assert holding_places(wire.work, wire.every[k], wire.entries[k], FINGER, wire.rules) == ()
 
 
 def test_the_waste_of_a_large_opening_can_be_held() -> None:
