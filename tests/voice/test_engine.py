@@ -15,8 +15,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from companion.devices.paths import shipped
 
+from companion.devices.paths import shipped
 from companion.devices.voice.client import Voice, helper_command
 from companion.devices.voice.engine import read_sound
 from companion.devices.voice.player import FADE_SAMPLES, Mixer
