@@ -105,6 +105,8 @@ class Foot:
     """When the item now on the screen came there."""
     manner: Manner = "guarded"
     """When a tap acts now; kept by the screen after every change of state."""
+    hurried: bool = False
+    """A tap came before the item had been seen, and counted for nothing."""
     _presses: Presses = field(default_factory=Presses)
     _acted: bool = False
     """The open press has already acted."""
@@ -138,7 +140,9 @@ class Foot:
                 continue
             acted, self._acted = self._acted, False
             if item.name == "tap":
-                deeds += [] if acted or self._too_soon(item.at_s) else ["done"]
+                soon = self._too_soon(item.at_s)
+                self.hurried = self.hurried or soon
+                deeds += [] if acted or soon else ["done"]
             else:
                 deeds += ["undo"] if acted else []
                 deeds.append("again" if item.name == "double" else "pause")
@@ -167,6 +171,11 @@ class Feet:
         return self.main.open
 
     @property
+    def hurried(self) -> bool:
+        """Whether a tap on what is shown now came too soon to count."""
+        return self.main.hurried or self.side.hurried
+
+    @property
     def due_s(self) -> float | None:
         """When :meth:`wait` must be called if nothing else is heard."""
         due = [d for d in (self.main.due_s, self.side.due_s) if d is not None]
@@ -185,6 +194,7 @@ class Feet:
         if shown != self._shown:
             self._shown = shown
             self.main.shown_s = self.side.shown_s = now_s
+            self.main.hurried = self.side.hurried = False
         how = manner(state, steps)
         self.main.manner = "guarded" if covered else how
         self.side.manner = "guarded" if covered or how == "guarded" else "at once"

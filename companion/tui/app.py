@@ -11,6 +11,7 @@ from __future__ import annotations
 import gc
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import ClassVar
 
 from textual import events, work
@@ -27,7 +28,7 @@ from companion.session.gesture import PedalTiming
 from companion.shop.model import Settings
 from companion.tui import messages, overlays, reasons
 from companion.tui.actions import BY_ID, ActionId, keymap
-from companion.tui.face import Face, face_of
+from companion.tui.face import TOO_QUICK, Face, face_of
 from companion.tui.note import NoteLine
 from companion.tui.palette import ThemeName
 from companion.tui.parts import Parts
@@ -180,16 +181,17 @@ class SawApp(App[int], inherit_bindings=False):
             face = face_of(machine, state, self.walk.now_s())
         if self.overlay == "opening" or state.mode in ("step", "summary"):
             return overlays.with_drying(face, self.walk.drying(), self.words)
+        if self.feet.hurried:
+            return replace(face, hint=self.words.say(TOO_QUICK))
         return face
 
     def show(self) -> None:
         """Bring every part up to date; each repaints only what changed."""
-        face = self.current_face()
-        self.face = face
         if self.walk is not None:
             steps = len(self.walk.machine.plan.steps)
             covered = "" if self.overlay == "none" else self.overlay
             self.feet.shows(self.walk.state, steps, self.clock(), covered)
+        face = self.face = self.current_face()
         close = face.close_up if self.whole_map is None else not self.whole_map
         with self.batch_update():
             parts = self.query_one(Parts)
@@ -298,6 +300,10 @@ class SawApp(App[int], inherit_bindings=False):
 
     def obey(self, inputs: Sequence[m.Input]) -> None:
         """Do what the foot meant, and wait for what is still open."""
+        if self.feet.hurried and self.overlay == "none" and self.face and not self.face.hint:
+            # a tap that counted for nothing is answered all the same
+            self.voice.say(self.words.say(TOO_QUICK), "guard")
+            self.show()
         for event in inputs:
             if self.overlay == "none":
                 early = isinstance(event, m.Done) and self.feet.open

@@ -24,6 +24,7 @@ STAGE_WORDS: dict[Stage, str] = {
     "lip": "CLEAN UP", "clear": "CLEAR", "blade": "BLADE", "clamp": "CLAMP", "rest": "REST",
     "vacuum": "SWEEP", "free": "FREE", "finish": "FINISH",
 }  # fmt: skip
+TOO_QUICK = "Too quick. Look, then tap."
 WORK_KEYS: tuple[ActionId, ...] = (
     "pedal", "again", "back", "pause", "stop", "mishap", "note", "why", "zoom", "voice",
     "help", "leave",
@@ -146,7 +147,7 @@ class _Scene:
     @property
     def hint(self) -> str:
         if self.state.hurried and self.state.mode in ("checklist", "guard", "mishap", "stop"):
-            return self.words.say("Too quick. Look, then tap.")
+            return self.words.say(TOO_QUICK)
         return ""
 
     @property

@@ -97,6 +97,27 @@ def test_a_voice_that_cannot_speak_is_told_at_the_opening() -> None:
     play(script)
 
 
+def test_a_tap_that_came_too_soon_is_answered() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.close_overlay()
+        app.test_clock.now += 0.3
+        app.press(app.test_clock.now)
+        app.test_clock.now += 1.0
+        app.feet_due()
+        await pilot.pause()
+        assert state(app).checked == 0
+        assert "Too quick. Look, then tap." in app.text()
+        assert ("guard", "Too quick. Look, then tap.") in app.listener.heard
+        app.press(app.test_clock.now)
+        app.test_clock.now += 1.0
+        app.feet_due()
+        await pilot.pause()
+        assert state(app).checked == 1
+        assert "Too quick" not in app.text()
+
+    play(script)
+
+
 def test_what_is_wet_is_told_with_its_time() -> None:
     async def script(app: Rig, pilot: Pilot[int]) -> None:
         app.to_first_step()
