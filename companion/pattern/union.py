@@ -23,6 +23,7 @@ Geometries = NDArray[np.object_]
 EMPTY: BaseGeometry = shapely.from_wkt("POLYGON EMPTY")
 SMALL = 800
 """Points that are united at once, without an estimate: 160,000 crossings at most."""
+ROUNDINGS = 3
 SAMPLE = 240
 CHUNK = 6
 
@@ -151,12 +152,55 @@ def areas_only(region: BaseGeometry) -> BaseGeometry:
 def on_grid(region: BaseGeometry, grid_mm: float) -> BaseGeometry:
     """Coordinates rounded to the grid, still valid.
 
-    Rounding alone does for most; only where it makes outlines touch or cross does the
-    slower way of the geometry library go over the whole.
+    Rounding alone does for most parts. Where it makes an outline cross itself, that part
+    goes the library's slower way; where it makes parts overlap, these are united and
+    rounded again. (The slower way over the whole took 38 s for 18,000 parts, this 1.)
     """
-    if region.is_empty:
-        return EMPTY
-    rounded = shapely.set_precision(region, grid_mm, mode="pointwise")
-    if shapely.is_valid(rounded):
-        return areas_only(shapely.remove_repeated_points(rounded))
-    return areas_only(shapely.set_precision(region, grid_mm))
+    whole: BaseGeometry = region
+    for _ in range(ROUNDINGS):
+        if whole.is_empty:
+            return EMPTY
+        flat = _rounded_parts(whole, grid_mm)
+        if len(flat) < 2:
+            return flat[0] if flat else EMPTY
+        whole = _together(flat)
+        if shapely.is_valid(whole):
+            return whole
+        whole = _without_overlaps(np.array(flat, dtype=object))
+    return areas_only(shapely.set_precision(whole, grid_mm))
+
+
+def _without_overlaps(parts: Geometries) -> BaseGeometry:
+    """Unite the parts that share more than points; leave the others alone."""
+    shapely.prepare(parts)
+    first, second = shapely.STRtree(parts).query(parts, predicate="intersects")
+    once = first < second
+    first, second = first[once], second[once]
+    shared = shapely.length(shapely.intersection(parts[first], parts[second])) > 0.0
+    group = np.arange(len(parts))
+    for i, j in zip(first[shared].tolist(), second[shared].tolist(), strict=True):
+        a, b = int(group[i]), int(group[j])
+        if a != b:
+            group[group == max(a, b)] = min(a, b)
+    crowded = np.unique(group[np.concatenate([first[shared], second[shared]])])
+    result = parts[~np.isin(group, crowded)].tolist()
+    for number in crowded.tolist():
+        result += shapely.get_parts(shapely.union_all(parts[group == number])).tolist()
+    return _together([p for p in result if p.geom_type == "Polygon"])
+
+
+def _together(polygons: list[BaseGeometry]) -> BaseGeometry:
+    """One MultiPolygon of several polygons."""
+    found = shapely.multipolygons(polygons)
+    assert isinstance(found, BaseGeometry)
+    return found
+
+
+def _rounded_parts(region: BaseGeometry, grid_mm: float) -> list[BaseGeometry]:
+    """Each part rounded and valid by itself."""
+    parts = shapely.get_parts(region)
+    rounded = shapely.set_precision(parts, grid_mm, mode="pointwise")
+    sound = shapely.is_valid(rounded)
+    rounded[sound] = shapely.remove_repeated_points(rounded[sound])
+    rounded[~sound] = shapely.set_precision(parts[~sound], grid_mm)
+    return [p for p in shapely.get_parts(rounded).tolist() if not p.is_empty]

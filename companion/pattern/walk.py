@@ -181,6 +181,9 @@ class Walker:
                 text = f"The {name} of {node.label} is not read; the shape is taken without it."
                 remedy = f"Expand the {name} to plain shapes in a drawing program."
                 self.source.note(f"{name}-not-read", "warn", text, remedy)
+        if style["mix-blend-mode"] not in ("normal", ""):
+            text = f"The blending of {node.label} is not read; it was painted plainly."
+            self.source.note("blend-not-read", "warn", text, "Give it a plain fill.")
 
     # -- shapes ---------------------------------------------------------------
 

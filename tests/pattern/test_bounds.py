@@ -88,6 +88,12 @@ def dashes() -> str:
     )
 
 
+def far_dashes() -> str:
+    """Found by the fuzzer: 18,000 dashes whose rounding made neighbours overlap."""
+    points = "22 12 18 12 15 21 9 3 6012 12 18 12 15 21 9 3 60123 603 601"
+    return f'<polyline stroke="#123" points="{points}" stroke-dasharray="3 1"/>'
+
+
 def trace() -> str:
     chance = random.Random(5)
     steps = "".join(f"c{chance.random():.2f} 1 1 {chance.random():.2f} 1 0" for _ in range(390_000))
@@ -140,7 +146,14 @@ def elements() -> str:
     )
 
 
-QUICK: list[Callable[[], str]] = [digits, brackets, deep_selectors, dashes, scribbled_line]
+QUICK: list[Callable[[], str]] = [
+    digits,
+    brackets,
+    deep_selectors,
+    dashes,
+    far_dashes,
+    scribbled_line,
+]
 HOSTILE: list[tuple[str, Callable[[], str], str, str]] = [
     *[(f.__name__, f, "auto", "piece") for f in QUICK],
     ("combs-100", lambda: combs(100), "ink", "piece"),

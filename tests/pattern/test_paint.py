@@ -177,6 +177,7 @@ NAMED = [
     ('<image href="x.png" width="9" height="9"/>', "image-not-read"),
     (f'<rect {RECT} mask="url(#m)"/>', "mask-not-read"),
     (f'<rect {RECT} filter="url(#f)"/>', "filter-not-read"),
+    (f'<rect {RECT} style="mix-blend-mode:screen"/>', "blend-not-read"),
     ('<path d="M0 0h9v9z" marker-end="url(#m)"/>', "marker-not-read"),
     ('<path d="M0 0h9v9z" transform="turn(3)"/>', "transform-ignored"),
     ('<use href="other.svg#a"/>', "external-not-opened"),
