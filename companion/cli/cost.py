@@ -89,9 +89,11 @@ def run_cost(
 
 def _tell_missing(made: Quote, words: Words) -> None:
     place = config_folder() / NAME
-    one = "{n} price is not told, so there is no sum. Write it into {file}; 0: it costs nothing."
-    many = "{n} prices are not told, so there is no sum. Write them into {file}; 0: free."
-    print(words.count(one, many, len(made.missing), file=place))
+    print(words.count(
+        "{n} price is not told, so there is no sum. Write it into {file}; 0: it costs nothing.",
+        "{n} prices are not told, so there is no sum. Write them into {file}; 0: free.",
+        len(made.missing), file=place,
+    ))  # fmt: skip
     if not place.exists():
         print(words.say("It may hold:"))
         print("\n".join(f"    {line}" for line in EXAMPLE.splitlines()))

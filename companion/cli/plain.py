@@ -150,7 +150,7 @@ class _Page:
             self.out("")
             self.out(heading)
             self._heading = heading
-        signal = f"{now.signal}: " if now.signal else ""
+        signal = f"{self.words.say(now.signal)}: " if now.signal else ""
         self.out(f"{mark}{signal}{now.prompt}")
         for wet in self.walk.drying():
             if now.mode in ("step", "summary"):

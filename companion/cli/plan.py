@@ -77,7 +77,7 @@ def _head(plan: Plan, words: Words, settings: Settings) -> list[str]:
         f"{plan.project.name}  [{plan.short_hash}]",
         words.say(
             "board: {material}, {size}, {thick} thick, stack of {stack} (up to {most} cut true)",
-            material=tables.material(board.material).name, size=size,
+            material=words.say(tables.material(board.material).name), size=size,
             thick=length_text(board.thickness_mm, settings.inch), stack=board.stack,
             most=stack_limit(board.thickness_mm, settings),
         ),

@@ -289,8 +289,8 @@ def _show(settings: Settings, words: Words) -> int:
     cell_mm = settings.cell_height_mm
     high_mm = height_mm(scales(cell_mm, settings.distance_mm)[0], cell_mm)
     seen = arc_minutes(high_mm, settings.distance_mm)
-    told = "The letters at the saw are {height} mm high, {arc} arc minutes at your eye."
-    print(words.say(told, height=f"{high_mm:.0f}", arc=round(seen)))
+    print(words.say("The letters at the saw are {height} mm high, {arc} arc minutes at your eye.",
+                    height=f"{high_mm:.0f}", arc=round(seen)))  # fmt: skip
     if seen < 20.0:
         print(words.say("That is small: bring the screen nearer, or use larger type."))
     print(words.say("Settings: {path}", path=settings_file()))

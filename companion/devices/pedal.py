@@ -52,6 +52,7 @@ TERMINAL_KEYS: dict[str, str] = {
 }
 """Keys that may never reach the program, and why. From memory of common terminals'
 default shortcuts; no single published source."""
+DESKTOP_KEY = "is often taken by the desktop or the terminal"
 MODIFIERS = frozenset(
     {"shift", "ctrl", "alt", "super", "hyper", "meta", "left_shift", "right_shift",
      "left_control", "right_control", "left_alt", "right_alt", "caps_lock", "num_lock"}
@@ -69,7 +70,7 @@ def key_warning(key: str) -> str | None:
     if key in TERMINAL_KEYS:
         return TERMINAL_KEYS[key]
     if key.startswith(("alt+", "super+", "ctrl+shift+", "ctrl+pageup", "ctrl+pagedown")):
-        return "is often taken by the desktop or the terminal"
+        return DESKTOP_KEY
     return None
 
 

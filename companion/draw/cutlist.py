@@ -22,7 +22,7 @@ from companion.planner.plan import Cut, Minutes, Plan
 from companion.shop import tables
 from companion.shop.model import Checklist
 from companion.units import inch
-from companion.words import Words
+from companion.words import ENGLISH, Words
 
 TEXT_MM = 3.2
 """Em size of the lists, 9 pt."""
@@ -213,10 +213,10 @@ def drill_text(name: str, size_mm: float) -> str:
     return name if name.endswith("mm") else f"{name} ({size_mm:.2f} mm)"
 
 
-def material_text(key: str) -> str:
+def material_text(key: str, words: Words = ENGLISH) -> str:
     """A board's name from the shop table; a key that the table lacks stands for itself."""
     try:
-        return tables.material(key).name
+        return words.say(tables.material(key).name)
     except ShopError:
         return key
 
@@ -267,8 +267,8 @@ def _shopping(writer: _Writer) -> None:
         words.count(
             "{n} board of {material}, {width} x {height}, {thickness} thick",
             "{n} boards of {material}, {width} x {height}, {thickness} thick",
-            board.stack, material=material_text(board.material), width=size[0], height=size[1],
-            thickness=length_text(board.thickness_mm, lists.inch),
+            board.stack, material=material_text(board.material, words),
+            width=size[0], height=size[1], thickness=length_text(board.thickness_mm, lists.inch),
         )
     )  # fmt: skip
     writer.item(

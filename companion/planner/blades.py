@@ -97,7 +97,7 @@ def choose_blade(
         why = words.say("Finer than usual for this thickness, because the detail is tight.")
     else:
         why = words.say("Usual for {depth} mm of {material}.", depth=f"{depth_mm:g}",
-                        material=material.name)  # fmt: skip
+                        material=words.say(material.name))  # fmt: skip
     return BladeChosen(blade, why, _warned(blade, depth_mm, words))
 
 

@@ -345,17 +345,7 @@ def _reason(
         return words.say("All inside this piece is done, so it may come out.")
     if times >= TOLD:
         middle = all(0.3 < p / size < 0.7 for p, size in zip(item.at, board_mm, strict=True))
-        if middle and place < len(order) / 3:
-            return _times(
-                words, times,
-                "Middle first: the board gives {times} times less here now than later.",
-                "Middle first: the board gives {percent} percent less here now than later.",
-            )  # fmt: skip
-        return _times(
-            words, times,
-            "The board gives {times} times less here now than later.",
-            "The board gives {percent} percent less here now than later.",
-        )  # fmt: skip
+        return _times(words, times, middle and place < len(order) / 3)
     if not any(f.side == "inside" for f in following):
         return words.say("Last of the openings: the board holds here even with all others gone.")
     if place and _is_nearest(items[order[place - 1]], item, following):
@@ -370,8 +360,16 @@ def _is_nearest(last: OrderItem, item: OrderItem, others: Sequence[OrderItem]) -
     return bool(far[0] <= far.min() + 0.01)
 
 
-def _times(words: Words, times: float, more: str, less: str) -> str:
+def _times(words: Words, times: float, middle: bool) -> str:
     """Tell a ratio as a round number of times, or as a percentage when it is below two."""
     if times >= 1.75:
-        return words.say(more, times=round(times))
-    return words.say(less, percent=5 * round(20 * (1 - 1 / times)))
+        n = round(times)
+        if middle:
+            return words.say("Middle first: the board gives {times} times less here now than "
+                             "later.", times=n)  # fmt: skip
+        return words.say("The board gives {times} times less here now than later.", times=n)
+    n = 5 * round(20 * (1 - 1 / times))
+    if middle:
+        return words.say("Middle first: the board gives {percent} percent less here now than "
+                         "later.", percent=n)  # fmt: skip
+    return words.say("The board gives {percent} percent less here now than later.", percent=n)

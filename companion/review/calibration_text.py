@@ -85,7 +85,8 @@ def technique_name(technique: str, words: Words) -> str:
     }  # fmt: skip
     if technique in names:
         return names[technique]
-    return words.say("{material}, times table", material=tables.material(technique).name)
+    return words.say("{material}, times table",
+                     material=words.say(tables.material(technique).name))  # fmt: skip
 
 
 def _trend(found: Found, words: Words) -> list[str]:

@@ -102,7 +102,7 @@ def _run(r: RunSeen, words: Words) -> list[str]:
     lines = [
         f"  {when(r.begun_s)}  {r.project}{of}{made_up}: {states[r.state]}",
         "      " + words.say("worked {took} min, planned {planned}", took=f"{r.took_min:.1f}",
-                             planned=_range(r.planned)),
+                             planned=_range(r.planned, words)),
     ]  # fmt: skip
     begun = [c for c in r.cuts if c.took_min or c.thread_took_min or c.done or c.mishaps]
     if begun:
@@ -114,8 +114,9 @@ def _run(r: RunSeen, words: Words) -> list[str]:
         taken = f"{c.took_min:.1f}" if c.took_min or c.done else "-"
         against = "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %"
         marks = "  " + words.count("{n} mishap", "{n} mishaps", c.mishaps) if c.mishaps else ""
+        planned = _range(c.planned, words)
         lines.append(
-            f"      {c.number:4}  {side:<8}{c.length_mm:6.0f} mm  {_range(c.planned):<20}{taken:>7}"
+            f"      {c.number:4}  {side:<8}{c.length_mm:6.0f} mm  {planned:<20}{taken:>7}"
             f"{against:>14}{c.thread_took_min:11.1f}{marks}"
         )
     left = len(r.cuts) - len(begun)
@@ -124,8 +125,9 @@ def _run(r: RunSeen, words: Words) -> list[str]:
     return lines
 
 
-def _range(minutes: Minutes) -> str:
-    return f"{minutes.likely:.1f} ({minutes.low:.1f} to {minutes.high:.1f})"
+def _range(minutes: Minutes, words: Words) -> str:
+    return words.say("{likely:.1f} ({low:.1f} to {high:.1f})", likely=minutes.likely,
+                     low=minutes.low, high=minutes.high)  # fmt: skip
 
 
 def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
@@ -140,7 +142,7 @@ def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
 
 
 def _mishap(m: MishapSeen, words: Words) -> str:
-    where = words.say("cut {n}", n=m.cut) if m.cut is not None else m.stage
+    where = words.say("cut {n}", n=m.cut) if m.cut is not None else words.say(m.stage)
     place = "" if m.at_mm is None else f" ({m.at_mm[0]:.0f}, {m.at_mm[1]:.0f}) mm"
     end = "" if m.recovered else ", " + words.say("recovery not finished")
     kind = words.say(m.kind.replace("-", " "))

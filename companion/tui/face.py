@@ -25,6 +25,11 @@ STAGE_WORDS: dict[Stage, str] = {
     "vacuum": "SWEEP", "free": "FREE", "finish": "FINISH",
 }  # fmt: skip
 TOO_QUICK = "Too quick. Look, then tap."
+TURNS_COUNTED: dict[Technique, tuple[str, str]] = {
+    "spin": ("{n} spin", "{n} spins"),
+    "back-out": ("{n} back-out", "{n} back-outs"),
+    "loop": ("{n} loop", "{n} loops"),
+}
 WORK_KEYS: tuple[ActionId, ...] = (
     "pedal", "again", "back", "pause", "stop", "mishap", "note", "why", "zoom", "voice",
     "help", "leave",
@@ -47,6 +52,10 @@ class Clock:
     spent_s: float
     planned: Minutes
     running: bool
+    of: str
+    """The planned time in words."""
+    span: str
+    """Its range in words, for where there is room."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +173,14 @@ class _Scene:
 
     @property
     def clock(self) -> Clock:
-        return Clock(self.v.elapsed_s, self.v.planned, self.state.since_s is not None)
+        low, likely, high = (
+            clock_text(getattr(self.v.planned, end) * 60.0) for end in ("low", "likely", "high")
+        )
+        return Clock(
+            self.v.elapsed_s, self.v.planned, self.state.since_s is not None,
+            self.words.say("of {planned}", planned=likely),
+            self.words.say("({low} to {high})", low=low, high=high),
+        )  # fmt: skip
 
     def then(self, title: str) -> str:
         return self.words.say("then: {title}", title=title) if title else ""
@@ -272,12 +288,8 @@ def _details(s: _Scene) -> tuple[str, ...]:
 
 def _turns(kinds: list[Technique], words: Words) -> str:
     told = [
-        words.count(one, many, kinds.count(kind))
-        for kind, one, many in (
-            ("spin", "{n} spin", "{n} spins"),
-            ("back-out", "{n} back-out", "{n} back-outs"),
-            ("loop", "{n} loop", "{n} loops"),
-        )
+        words.count(*counted, kinds.count(kind))
+        for kind, counted in TURNS_COUNTED.items()
         if kind in kinds
     ]
     return words.say("Turns: {list}", list=", ".join(told)) if told else ""

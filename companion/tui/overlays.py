@@ -106,11 +106,8 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
         told.append(say("run {n} of {total}", n=state.run, total=state.runs))
     minded = sum(f.severity != "note" for f in plan.findings)
     if minded:
-        one, many = (
-            "{n} thing to mind, see kerfside check",
-            "{n} things to mind, see kerfside check",
-        )
-        told.append(words.count(one, many, minded))
+        told.append(words.count("{n} thing to mind, see kerfside check",
+                                "{n} things to mind, see kerfside check", minded))  # fmt: skip
     resumed = say("resumed at step {n} of {total}", n=state.step + 1, total=len(plan.steps))
     lines = [Line("", t) for t in told]
     if machine.notice:

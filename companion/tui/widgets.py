@@ -274,9 +274,7 @@ class WordsPanel(Painted):
 
     def _clock(self, clock: Clock, inner: int, roomy: bool) -> list[list[Run]]:
         """Worked against planned: large where there is room, with a bar and its range."""
-        likely_s = clock.planned.likely * 60.0
-        of = f"of {clock_text(likely_s)}"
-        span = f" ({clock_text(clock.planned.low * 60)} to {clock_text(clock.planned.high * 60)})"
+        of, span = clock.of, f" {clock.span}"
         spent = clock_text(clock.spent_s)
         bar = self._bar(clock, min(inner, 40))
         planned = of + (span if len(spent) + len(of) + len(span) + 1 <= inner else "")

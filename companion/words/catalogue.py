@@ -3,10 +3,31 @@
 from __future__ import annotations
 
 import gettext
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
+from string import Formatter
 
 LOCALES = Path(__file__).parent / "locales"
+DECIMAL_COMMA = frozenset({"de"})
+"""Languages that part a number's decimals with a comma (ISO 80000-1 allows both marks)."""
+_DECIMALS = re.compile(r"\s*[-+]?\d+\.\d+\s*")
+
+
+class _Commas(Formatter):
+    """Fills fields in; what is nothing but a decimal number gets a comma.
+
+    >>> _Commas().format("{a:.2f} mm, {b} N, {c}", a=1.5, b="0.66", c="v1.2 mm")
+    '1,50 mm, 0,66 N, v1.2 mm'
+    """
+
+    def format_field(self, value: object, format_spec: str) -> str:
+        """One field's text."""
+        text = str(super().format_field(value, format_spec))
+        return text.replace(".", ",") if _DECIMALS.fullmatch(text) else text
+
+
+_POINTS, _COMMAS = Formatter(), _Commas()
 
 
 @dataclass(frozen=True)
@@ -22,7 +43,7 @@ class Words:
         >>> ENGLISH.say("Thread the blade at hole {hole}.", hole=7)
         'Thread the blade at hole 7.'
         """
-        return self.translations.gettext(sentence).format(**values)
+        return self._fill(self.translations.gettext(sentence), values)
 
     def count(self, one: str, many: str, n: int, **values: object) -> str:
         """Translate by number; ``{n}`` is the count.
@@ -30,7 +51,11 @@ class Words:
         >>> ENGLISH.count("{n} hole", "{n} holes", 1), ENGLISH.count("{n} hole", "{n} holes", 3)
         ('1 hole', '3 holes')
         """
-        return self.translations.ngettext(one, many, n).format(n=n, **values)
+        return self._fill(self.translations.ngettext(one, many, n), {"n": n, **values})
+
+    def _fill(self, sentence: str, values: dict[str, object]) -> str:
+        marks = _COMMAS if self.language in DECIMAL_COMMA else _POINTS
+        return marks.vformat(sentence, (), values)
 
 
 ENGLISH = Words()

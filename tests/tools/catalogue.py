@@ -2,8 +2,9 @@
 
     python -m tests.tools.catalogue
 
-Collects every literal sentence given to ``Words.say`` and ``Words.count`` and every
-sentence of the shop's tables that is shown or spoken, merges them into each
+Collects every literal sentence given to ``Words.say`` and ``Words.count``, those that
+stand in constants, and every sentence of the shop's tables that is shown or spoken,
+merges them into each
 language's ``kerfside.po`` (translations kept, new ones empty), and compiles the
 ``kerfside.mo`` that the program reads. Line numbers are left out on purpose:
 the file then changes only when a sentence does.
@@ -16,16 +17,23 @@ import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from companion.cli import hear, plain, setup
+from companion.devices import pedal
+from companion.devices.voice import client
+from companion.planner.plan import Stage
+from companion.session import announce
+from companion.tui import actions, face
+
 PACKAGE = Path(__file__).parents[2] / "companion"
 LOCALES = PACKAGE / "words" / "locales"
-SPOKEN_KEYS = frozenset({"say", "why", "title", "name", "steps", "text", "remedy"})
+SPOKEN_KEYS = frozenset({"say", "why", "title", "name", "steps", "text", "remedy", "signal"})
 """Keys of the tables whose values are sentences for the sawyer."""
 SPOKEN_TABLES = ("checklist.toml", "mishaps.toml", "finishing.toml", "materials.toml")
 """The pages of reasons and of practice stay English."""
@@ -44,6 +52,22 @@ def in_code() -> Iterator[Sentence]:
         found = extract("python", io.BytesIO(path.read_bytes()), keywords=keywords)
         for _line, message, _comments, _context in found:
             yield message if isinstance(message, str) else (message[0], message[1])
+
+
+def in_constants() -> Iterator[Sentence]:
+    """Sentences that stand in constants, and are said by those constants' names."""
+    yield from (plain.HELP, face.TOO_QUICK, pedal.DESKTOP_KEY)
+    for action in actions.ACTIONS:
+        yield from (action.label, action.sentence)
+    yield from (question.ask for question in setup.QUESTIONS)
+    yield from (meaning for _, meaning in hear.CUES)
+    yield from client.STATUS_TEXT.values()
+    yield from pedal.TERMINAL_KEYS.values()
+    yield from face.STAGE_WORDS.values()
+    yield from face.TURNS_COUNTED.values()
+    yield from announce.TOLD.values()
+    yield from announce.REASON.values()
+    yield from get_args(Stage)
 
 
 def _in_table(value: Any, spoken: bool) -> Iterator[str]:  # noqa: ANN401  # TOML is untyped
@@ -69,7 +93,7 @@ def collected() -> Catalog:
     """All sentences, untranslated."""
     catalog = Catalog(project="kerfside", charset="utf-8", fuzzy=False)
     catalog.creation_date = catalog.revision_date = None  # type: ignore[assignment]
-    for sentence in [*in_code(), *in_tables()]:
+    for sentence in [*in_code(), *in_constants(), *in_tables()]:
         flags = ["python-brace-format"] if "{" in str(sentence) else []
         catalog.add(sentence, flags=flags)
     return catalog
