@@ -143,13 +143,13 @@ class SawApp(App[int], inherit_bindings=False):
     def _plan_ready(self, plan: Plan) -> None:
         try:
             self.walk = self.walk_factory(plan)
+            self._opening_effects = self.walk.begin()
         except KerfsideError as error:
             self.failure = error
             self.exit(error.exit_code)
             return
         self.outlines = Outlines.of(plan)
         self.voice.prepare([s.say for s in plan.steps])
-        self._opening_effects = self.walk.begin()
         self.show()
         # hashing a large plan takes longer than painting it: after the first frame
         self.call_after_refresh(self._name_plan, plan)

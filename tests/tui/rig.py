@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import asyncio
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
+
+from textual.pilot import Pilot
 
 from companion.planner.plan import Plan
 from companion.session import model as m
@@ -103,3 +106,24 @@ class Rig(SawApp):
             if step.stage == "cut" and step.cut == number and state.powered:
                 return
             self.done()
+
+
+Script = Callable[[Rig, Pilot[int]], Awaitable[None]]
+
+
+def play(script: Script, size: tuple[int, int] = (100, 30), app: Rig | None = None) -> Rig:
+    """Run a script on a screen."""
+    rig = app or Rig()
+
+    async def run() -> None:
+        async with rig.run_test(size=size) as pilot:
+            await pilot.pause()
+            await script(rig, pilot)
+
+    asyncio.run(run())
+    return rig
+
+
+def state(app: Rig) -> m.State:
+    """Where the walk is."""
+    return app.memory.state

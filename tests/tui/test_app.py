@@ -2,52 +2,20 @@
 
 from __future__ import annotations
 
-import asyncio
-import contextlib
-import dataclasses
-import subprocess
-import sys
-from collections.abc import Awaitable, Callable
-
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
-from textual.worker import WorkerCancelled
 
 from companion.draw.board import Moment
-from companion.errors import JournalError, PlanError
-from companion.planner.plan import Plan
+from companion.errors import JournalError
 from companion.session import model as m
-from companion.session.gesture import PedalTiming
 from companion.session.walk import Drying
 from companion.shop.model import Skill
-from companion.shop.settings import default_settings
 from companion.tui.actions import ACTIONS, keymap
-from companion.tui.app import SawApp
 from companion.tui.face import Face
 from companion.tui.widgets import Banner, BoardMap, Painted, StateBar, StopSign
-from tests.tui.plans import many_plan, small_plan
-from tests.tui.rig import Rig
-from tests.tui.walks import Clock, walk_of
-
-Script = Callable[[Rig, Pilot[int]], Awaitable[None]]
-
-
-def play(script: Script, size: tuple[int, int] = (100, 30), app: Rig | None = None) -> Rig:
-    """Run a script on a screen."""
-    rig = app or Rig()
-
-    async def run() -> None:
-        async with rig.run_test(size=size) as pilot:
-            await pilot.pause()
-            await script(rig, pilot)
-
-    asyncio.run(run())
-    return rig
-
-
-def state(app: Rig) -> m.State:
-    return app.memory.state
+from tests.tui.plans import many_plan
+from tests.tui.rig import Rig, play, state
 
 
 def test_a_tap_on_a_plain_step_is_shown_and_recorded_at_once() -> None:
@@ -457,41 +425,6 @@ def test_a_press_is_acknowledged_while_its_meaning_is_open() -> None:
     play(script)
 
 
-def test_the_plan_is_made_off_the_first_frame() -> None:
-    async def run() -> None:
-        clock, seen = Clock(), []
-
-        def make(should_stop: Callable[[], bool], progress: Callable[[str], None]) -> Plan:
-            progress("looking for holes")
-            seen.append(should_stop())
-            return small_plan()
-
-        app = SawApp(make, lambda p: walk_of(p, clock), default_settings(), clock=clock)
-        async with app.run_test(size=(80, 24)) as pilot:
-            await app.workers.wait_for_complete()
-            await pilot.pause()
-            assert app.walk is not None and app.outlines is not None
-        assert seen == [False]
-
-    asyncio.run(run())
-
-
-def test_a_plan_that_cannot_be_made_ends_the_screen_with_its_error() -> None:
-    async def run() -> None:
-        def make(should_stop: Callable[[], bool], progress: Callable[[str], None]) -> Plan:
-            raise PlanError("no hole fits", "opening 3", "Take a thinner blade.")
-
-        app = SawApp(make, lambda p: walk_of(p, Clock()), default_settings())
-        async with app.run_test(size=(80, 24)) as pilot:
-            # leaving cancels the worker that has just told of its failure
-            with contextlib.suppress(WorkerCancelled):
-                await app.workers.wait_for_complete()
-            await pilot.pause()
-        assert isinstance(app.failure, PlanError) and app.return_value == 2
-
-    asyncio.run(run())
-
-
 def test_every_step_of_a_whole_run_by_taps_alone() -> None:
     async def script(app: Rig, pilot: Pilot[int]) -> None:
         steps: list[int] = []
@@ -526,29 +459,3 @@ def test_a_thousand_openings_show_in_time_for_the_next_tap() -> None:
         assert len(app.own_plan.cuts) == 1001
 
     play(script, app=Rig(many_plan(40, 25)))
-
-
-def test_the_recorded_pedals_are_used() -> None:
-    settings = dataclasses.replace(
-        default_settings(), pedal_key="f13", pedal_done_key="f14", pedal_pause_key="f15",
-        pedal_double_s=0.5,
-    )  # fmt: skip
-    app = SawApp(small_plan(), lambda p: walk_of(p, Clock()), settings)
-    assert app.feet.main.timing == PedalTiming(double_s=0.5)
-    assert [app.keys[k] for k in ("f13", "f14", "f15")] == ["pedal", "done", "pause"]
-    assert "none" not in app.keys
-
-
-HEAVY = ("shapely", "scipy", "svgpathtools", "tinycss2", "companion.planner.make",
-         "companion.pattern.svg", "companion.planner.order")  # fmt: skip
-
-
-def test_the_saw_starts_without_geometry() -> None:
-    script = (
-        "import sys; import companion.cli.saw, companion.tui.app; "
-        f"print([n for n in {HEAVY!r} if n in sys.modules])"
-    )
-    out = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, check=True
-    ).stdout
-    assert out.strip() == "[]"

@@ -12,8 +12,7 @@ from companion.draw.reasons import picture_cells
 from companion.shop.reasons import pages
 from companion.tui.reasons import reason_face, topics_of
 from companion.tui.widgets import BoardMap, Eye
-from tests.tui.rig import Rig
-from tests.tui.test_app import play, state
+from tests.tui.rig import Rig, play, state
 
 
 async def _opened(app: Rig, pilot: Pilot[int]) -> None:
