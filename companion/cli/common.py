@@ -86,7 +86,7 @@ def user_settings() -> tuple[Settings, Words]:
         ShopError: the settings file cannot be used.
     """
     settings = load_settings(settings_file())
-    return settings, words_for(settings.language)
+    return settings, words_for(settings.language, settings.inch)
 
 
 def calibration(settings: Settings) -> Calibration:

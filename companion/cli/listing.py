@@ -7,17 +7,7 @@ from collections.abc import Sequence
 
 from companion.findings import Finding, Point
 from companion.planner.plan import Minutes
-from companion.units import inch as to_inch
 from companion.words import Words
-
-
-def length_text(value_mm: float, inch: bool) -> str:
-    """A length in the user's unit.
-
-    >>> length_text(25.4, False), length_text(25.4, True)
-    ('25.4 mm', '1.00 in')
-    """
-    return f"{to_inch(value_mm):.2f} in" if inch else f"{value_mm:.1f} mm"
 
 
 def point_text(at: Point) -> str:

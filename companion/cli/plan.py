@@ -11,7 +11,7 @@ from companion.cli.common import (
     spec_from,
     user_settings,
 )
-from companion.cli.listing import finding_lines, length_text, minutes_text, point_text, read_text
+from companion.cli.listing import finding_lines, minutes_text, point_text, read_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.blades import stack_limit
 from companion.planner.plan import Cut, Plan
@@ -50,7 +50,7 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     lines.append(
         words.say("  cut  hole at (mm)      drill        line      way             turns  minutes")
     )
-    lines += [_cut_line(plan, cut, words, settings.inch) for cut in plan.cuts]
+    lines += [_cut_line(plan, cut, words) for cut in plan.cuts]
     if plan.fasteners_mm:
         places = "  ".join(point_text(p) for p in plan.fasteners_mm)
         lines += ["", words.say("pins at (mm): {places}", places=places)]
@@ -71,14 +71,14 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
 
 
 def _head(plan: Plan, words: Words, settings: Settings) -> list[str]:
-    board, blade, inch = plan.board, plan.blade, settings.inch
-    size = f"{length_text(board.width_mm, inch)} x {length_text(board.height_mm, inch)}"
+    board, blade = plan.board, plan.blade
+    size = f"{words.length(board.width_mm)} x {words.length(board.height_mm)}"
     return [
         f"{plan.project.name}  [{plan.short_hash}]",
         words.say(
             "board: {material}, {size}, {thick} thick, stack of {stack} (up to {most} cut true)",
             material=words.say(tables.material(board.material).name), size=size,
-            thick=length_text(board.thickness_mm, settings.inch), stack=board.stack,
+            thick=words.length(board.thickness_mm), stack=board.stack,
             most=stack_limit(board.thickness_mm, settings),
         ),
         words.say(
@@ -89,7 +89,7 @@ def _head(plan: Plan, words: Words, settings: Settings) -> list[str]:
     ]  # fmt: skip
 
 
-def _cut_line(plan: Plan, cut: Cut, words: Words, inch: bool) -> str:
+def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
     hole = next(h for h in plan.holes if h.number == cut.hole)
     way = words.say("inside") if cut.side == "inside" else words.say("outside")
     if cut.is_vein:
@@ -97,8 +97,8 @@ def _cut_line(plan: Plan, cut: Cut, words: Words, inch: bool) -> str:
     turned = words.say("clockwise") if cut.direction == "clockwise" else words.say("anticlockwise")
     if cut.is_vein:
         turned = words.say("out and back")
-    drill = hole.drill_name or "-"
-    length = length_text(cut.length_mm, inch)
+    drill = words.drill(hole.drill_name, hole.drill_mm) if hole.drill_mm > 0.0 else "-"
+    length = words.length(cut.length_mm)
     return (
         f"{cut.number:5}  {point_text(hole.at_mm):<16}  {drill:<8} {length:>12}  "
         f"{way:<8}{turned:<14}{len(cut.turns):>3}  {cut.minutes.likely:7.1f}"

@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     paper = find_paper(args.paper or ("Letter" if settings.inch else "A4"))
     spec = spec_from(args)
     plan = planned(spec, settings, words, progress_line())
-    options = SheetOptions(paper, args.tile, args.mirror, settings.inch)
+    options = SheetOptions(paper, args.tile, args.mirror)
     if args.svg is not None:
         _write_svg(plan, options, args.svg)
         print(words.say("{file} written: the drawing at true size.", file=args.svg))

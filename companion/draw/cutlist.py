@@ -21,7 +21,6 @@ from companion.findings import Point
 from companion.planner.plan import Cut, Minutes, Plan
 from companion.shop import tables
 from companion.shop.model import Checklist
-from companion.units import inch
 from companion.words import ENGLISH, Words
 
 TEXT_MM = 3.2
@@ -44,7 +43,6 @@ class Lists:
     plan_hash: str
     """The plan's short hash; made once, it costs 0.3 s on a plan of 1,000 cuts."""
     unplaced: tuple[str, ...]
-    inch: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,16 +160,13 @@ def _alert(at: Point, sheets: Sheets) -> None:
     sheets.lines([((x, y - 1.1), (x, y + 0.3)), ((x, y + 0.8), (x, y + 1.2))])
 
 
-def length_text(value_mm: float, in_inch: bool) -> str:
-    """A length for the lists.
+def length_text(value_mm: float, words: Words) -> str:
+    """A length for the lists, in the user's unit.
 
-    >>> length_text(152.4, False), length_text(152.4, True), length_text(3.175, True)
-    ('152 mm', '6.00 in', '0.125 in')
+    >>> length_text(152.4, ENGLISH), length_text(152.4, Words(inch=True))
+    ('152 mm', '6.0 in')
     """
-    if in_inch:
-        size = inch(value_mm)
-        return f"{size:.2f} in" if size >= 1 else f"{size:.3f} in"
-    return f"{value_mm:.0f} mm" if value_mm >= 20 else f"{value_mm:.1f} mm"
+    return words.length(value_mm, 0 if value_mm >= 20 else 1)
 
 
 def minutes_text(minutes: Minutes) -> str:
@@ -186,12 +181,14 @@ def minutes_text(minutes: Minutes) -> str:
 def turns_text(cut: Cut, words: Words) -> str:
     """How many turns of each technique a cut has."""
     count = Counter(t.technique for t in cut.turns)
-    names = {
-        "spin": words.say("spin"),
-        "back-out": words.say("back-out"),
-        "loop": words.say("loop"),
-    }
-    return ", ".join(f"{count[t]} {name}" for t, name in names.items() if count[t])  # type: ignore[index]
+    told = (
+        words.count("{n} spin", "{n} spins", count["spin"]) if count["spin"] else "",
+        words.count("{n} back-out", "{n} back-outs", count["back-out"])
+        if count["back-out"]
+        else "",
+        words.count("{n} loop", "{n} loops", count["loop"]) if count["loop"] else "",
+    )
+    return ", ".join(t for t in told if t)
 
 
 def drill_groups(plan: Plan) -> list[tuple[str, float, list[int]]]:
@@ -202,15 +199,18 @@ def drill_groups(plan: Plan) -> list[tuple[str, float, list[int]]]:
     return [(name, size, sorted(n)) for (size, name), n in sorted(groups.items())]
 
 
-def drill_text(name: str, size_mm: float) -> str:
+def drill_text(name: str, size_mm: float, words: Words = ENGLISH) -> str:
     """A drill by its name, with its size where the name does not tell it.
 
     >>> drill_text("1.5 mm", 1.5), drill_text("#60", 1.016), drill_text("", 0.8)
     ('1.5 mm', '#60 (1.02 mm)', '0.80 mm')
+    >>> drill_text("#60", 1.016, Words(inch=True)), drill_text("1/16 in", 1.5875)
+    ('#60 (0.04 in)', '1/16 in')
     """
     if not name:
-        return f"{size_mm:.2f} mm"
-    return name if name.endswith("mm") else f"{name} ({size_mm:.2f} mm)"
+        return words.length(size_mm, 2)
+    told = words.drill(name, size_mm)
+    return f"{told} ({words.length(size_mm, 2)})" if name.startswith("#") else told
 
 
 def material_text(key: str, words: Words = ENGLISH) -> str:
@@ -227,7 +227,7 @@ def _summary(writer: _Writer) -> None:
     thinnest = ""
     if plan.necks:
         least = min(n.thickness_mm for n in plan.necks)
-        thinnest = words.say("thinnest place {size}", size=length_text(least, lists.inch))
+        thinnest = words.say("thinnest place {size}", size=length_text(least, words))
     writer.heading(plan.project.name or words.say("Cut list"))
     parts = [
         words.count("{n} piece", "{n} pieces", plan.pieces),
@@ -262,13 +262,13 @@ def _shopping(writer: _Writer) -> None:
     plan, words = lists.plan, lists.words
     board = plan.board
     writer.heading(words.say("To have ready"))
-    size = [length_text(v, lists.inch) for v in (board.width_mm, board.height_mm)]
+    size = [length_text(v, words) for v in (board.width_mm, board.height_mm)]
     writer.item(
         words.count(
             "{n} board of {material}, {width} x {height}, {thickness} thick",
             "{n} boards of {material}, {width} x {height}, {thickness} thick",
             board.stack, material=material_text(board.material, words),
-            width=size[0], height=size[1], thickness=length_text(board.thickness_mm, lists.inch),
+            width=size[0], height=size[1], thickness=length_text(board.thickness_mm, words),
         )
     )  # fmt: skip
     writer.item(
@@ -277,7 +277,7 @@ def _shopping(writer: _Writer) -> None:
             plan.blade.blades_needed, number=plan.blade.number,
         )
     )  # fmt: skip
-    names = ", ".join(drill_text(name, size) for name, size, _ in drill_groups(plan))
+    names = ", ".join(drill_text(name, size, words) for name, size, _ in drill_groups(plan))
     if names:
         writer.item(words.say("drills: {names}", names=names))
     writer.item(
@@ -313,7 +313,7 @@ def _drills(writer: _Writer) -> None:
     for name, size, numbers in groups:
         text = words.count(
             "{drill}, {n} hole: {numbers}", "{drill}, {n} holes: {numbers}",
-            len(numbers), drill=drill_text(name, size), numbers=_runs(numbers),
+            len(numbers), drill=drill_text(name, size, words), numbers=_runs(numbers),
         )  # fmt: skip
         writer.item(text)
 
@@ -429,7 +429,7 @@ def _cuts(writer: _Writer) -> None:
     )
     writer.heading(words.say("Cuts in their order"))
     _row(writer, columns, [c.title for c in columns], bold=True)
-    drills = {h.number: h.drill_name or f"{h.drill_mm:.2f} mm" for h in plan.holes}
+    drills = {h.number: words.drill(h.drill_name, h.drill_mm) for h in plan.holes}
     for cut in plan.cuts:
         if writer.y + LINE_MM > writer.bottom:
             writer.turn()
@@ -440,7 +440,7 @@ def _cuts(writer: _Writer) -> None:
             words.say("inside") if cut.side == "inside" else words.say("outside"),
             str(cut.hole),
             drills.get(cut.hole, ""),
-            length_text(cut.length_mm, writer.lists.inch),
+            length_text(cut.length_mm, writer.lists.words),
             turns_text(cut, words),
             words.say("{dial:g} of {of:g}", dial=cut.speed.dial, of=cut.speed.of),
             minutes_text(cut.minutes),

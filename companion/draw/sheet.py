@@ -33,8 +33,6 @@ class SheetOptions:
     """Join several sheets when the board is larger than the paper; False: one large page."""
     mirror: bool = False
     """For gluing to the board's back."""
-    inch: bool = False
-    """Lengths in the lists in inches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +130,7 @@ def make_sheet(
         sheets,
         cutlist.Lists(
             plan=plan, scene=scene, layout=layout, words=words,
-            safety=safety or checklist(), plan_hash=plan_hash, unplaced=unplaced, inch=chosen.inch,
+            safety=safety or checklist(), plan_hash=plan_hash, unplaced=unplaced,
         ),
     )  # fmt: skip
     return Sheet(sheets.bytes(), layout, scene, sheets.pages - before, unplaced)

@@ -117,7 +117,7 @@ def _drill(book: _Book, work: Work, words: Words) -> None:
     # a hole that no drill of the set fits has none; a finding says so and stops the plan
     sizes = Counter((h.drill_mm, h.drill_name) for h in work.holes if h.drill_mm > 0.0)
     for i, ((size, name), n) in enumerate(sorted(sizes.items())):
-        drill = name or f"{size:g} mm"
+        drill = words.drill(name, size)
         numbers = [h.number for h in work.holes if (h.drill_mm, h.drill_name) == (size, name)]
         if n <= 4:
             listed = ", ".join(str(k) for k in numbers)

@@ -128,8 +128,8 @@ def missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Missed:
     monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path / "home"))
     behind = Missed()
 
-    def german(language: str) -> Words:
-        words = words_for(language)
+    def german(language: str, inch: bool) -> Words:
+        words = words_for(language, inch)
         words.translations.add_fallback(behind)
         return words
 
