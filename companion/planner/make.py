@@ -213,6 +213,7 @@ def _made(
         minutes=ZERO_MINUTES,
         necks=weak.necks,
         fasteners_mm=pins,
+        common_spread=bench.rates.common_spread,
     )
     steps, minutes = make_steps(
         Work(

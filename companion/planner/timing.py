@@ -12,17 +12,17 @@ add), what makes a whole day slow does not (it multiplies everything alike).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from bisect import bisect_left
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import accumulate
 
 from companion.findings import Point
-from companion.planner.plan import Board, Cut, Minutes, Side, Technique
+from companion.planner.plan import Z80, Board, Cut, Minutes, Side, Technique
 from companion.shop import tables
 from companion.shop.model import Skill
 
-Z80 = 1.2815515655446004
-"""90th percentile of the standard normal: 10 % below, 10 % above leave 80 %."""
 TASKS = (
     "thread", "lip", "clear", "free", "spin", "back_out", "loop", "drill_hole", "drill_change",
     "glue", "stack", "blade_change", "clamp", "rest", "vacuum",
@@ -218,12 +218,38 @@ def lengths_by_curvature(
     >>> [round(x) for x in lengths_by_curvature(((0, 0), (40, 0), (40, 40), (0, 40), (0, 0)), 2, 9)]
     [148, 0, 12]
     """
+    ((whole, curved, tight),) = _bent(line_mm, (math.inf,), tight_radius_mm, curved_radius_mm)
+    return _clamped(whole, curved, tight)
+
+
+def _clamped(whole: float, curved: float, tight: float) -> tuple[float, float, float]:
+    tight = min(tight, whole)
+    curved = max(0.0, min(curved, whole - tight))
+    return (max(0.0, whole - curved - tight), curved, tight)
+
+
+def _bent(
+    line_mm: tuple[Point, ...], ends_mm: Sequence[float], tight_radius_mm: float,
+    curved_radius_mm: float,
+) -> list[tuple[float, float, float]]:  # fmt: skip
+    """Length, curved and tight parts of each stretch of a closed line, parted at some places."""
     points = line_mm[:-1] if len(line_mm) > 1 and line_mm[0] == line_mm[-1] else line_mm
     n = len(points)
+    found = [[0.0, 0.0, 0.0] for _ in ends_mm]
     if n < 2:
-        return (0.0, 0.0, 0.0)
+        return [(0.0, 0.0, 0.0)] * len(found)
     edges = [math.dist(points[i], points[(i + 1) % n]) for i in range(n)]
-    total, curved, tight = sum(edges), 0.0, 0.0
+    along = [0.0, *accumulate(edges)]
+
+    def add(place_mm: float, kind: int, length: float) -> None:
+        found[min(bisect_left(ends_mm, place_mm), len(found) - 1)][kind] += length
+
+    for i, edge in enumerate(edges):
+        begun = along[i]
+        for k, end in enumerate(ends_mm):
+            # the part of this edge that lies in the k-th stretch
+            low, high = max(begun, ends_mm[k - 1] if k else 0.0), min(begun + edge, end)
+            found[k][0] += max(0.0, high - low)
     for i in range(n):
         a, b = edges[i - 1], edges[i]
         if a == 0.0 or b == 0.0:
@@ -235,15 +261,45 @@ def lengths_by_curvature(
         if bend < 1e-6:
             continue
         reach = 1.5 * tight_radius_mm
-        half = (min(a, reach) + min(b, reach)) / 2
-        radius = half / bend
+        near = (min(a, reach) / 2, min(b, reach) / 2)
+        radius = sum(near) / bend
+        kind = 0
         if radius <= tight_radius_mm:
-            tight += half
+            kind = 2
         elif (a + b) / 2 / bend <= curved_radius_mm:
-            curved += (a + b) / 2
-    tight = min(tight, total)
-    curved = max(0.0, min(curved, total - tight))
-    return (max(0.0, total - curved - tight), curved, tight)
+            kind, near = 1, (a / 2, b / 2)
+        if kind:
+            # a corner parts two legs: what lies before it belongs to the one, the rest to the other
+            add((along[i] or along[n]) - near[0] / 2, kind, near[0])
+            add(along[i] + near[1] / 2, kind, near[1])
+    return [(w, c, t) for w, c, t in found]
+
+
+def leg_features(cut: Cut, board: Board, ends_mm: Sequence[float]) -> tuple[Features, ...]:
+    """Features of the legs of a cut; they add up to those of the whole, threading left out.
+
+    Args:
+        cut: of the plan, sawn in one run.
+        board: of the same plan.
+        ends_mm: where each leg ends along the line, rising, the last at its length; a turn
+            belongs to the leg that ends with it.
+    """
+    rates = rates_for("practised")
+    whole = cut_features(cut, board)
+    ends = (*ends_mm[:-1], math.inf)
+    bent = _bent(cut.line_mm, ends, rates.tight_radius_mm, rates.curved_radius_mm)
+    lead = sum(math.dist(a, b) for a, b in zip(cut.lead_mm, cut.lead_mm[1:], strict=False))
+    found = []
+    for k, parts in enumerate(bent):
+        straight, curved, tight = _clamped(*parts)
+        begun = ends[k - 1] if k else -1.0
+        turns = [t.technique for t in cut.turns if begun < t.along_mm <= ends[k]]
+        found.append(replace(
+            whole, threads=0, straight_mm=straight + (0.0 if k else lead), curved_mm=curved,
+            tight_mm=tight, spins=turns.count("spin"), back_outs=turns.count("back-out"),
+            loops=turns.count("loop"),
+        ))  # fmt: skip
+    return tuple(found)
 
 
 # ----------------------------------------------------------------- seconds

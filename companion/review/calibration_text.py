@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import time
 
-from companion.planner.timing import Z80, Rates, rates_for
+from companion.planner.plan import Z80
+from companion.planner.timing import Rates, rates_for
 from companion.review.calibrate import Found, Learnt
 from companion.review.worktime import readings_needed
 from companion.shop import tables

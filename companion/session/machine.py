@@ -18,9 +18,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import cast
 
-from companion.planner.plan import POWERED_STAGES, ZERO_MINUTES, Minutes, Plan, Step
+from companion.planner.plan import POWERED_STAGES, Hole, Minutes, Plan, Step, ranges_left
 from companion.session import model as m
 from companion.session.announce import Leg, announce, forget, leg_of
+from companion.session.drilling import hole_prompt, round_of
 from companion.session.model import Close, Cue, Effect, Record, Say, State
 from companion.session.texts import Texts
 from companion.shop.model import Skill
@@ -47,6 +48,10 @@ class Start:
     runs: int = 1
     runs_s: tuple[float, ...] = ()
     """Active seconds of the batch's finished runs."""
+    drilled: int = 0
+    """Holes already confirmed of a drilling step."""
+    each_hole: bool | None = None
+    """Whether the drill round was last gone hole by hole; None: as set up."""
     resumed: bool = False
     """The run was begun in an earlier session."""
 
@@ -65,10 +70,12 @@ class Machine:
     powered_stages: frozenset[str] = cast(frozenset[str], POWERED_STAGES)
     notice: str = ""
     """Told before the checklist, as when the printed sheet is another plan's; empty: nothing."""
+    each_hole: bool = False
+    """A drill round begins hole by hole; the sawyer may change it on the way."""
     _legs: dict[int, Leg | None] = field(default_factory=dict, compare=False, repr=False)
     """Stretches already worked out; a memory, no state."""
     _left: list[Minutes] = field(default_factory=list, compare=False, repr=False)
-    """Planned minutes of the last n steps; a memory, no state."""
+    """Planned minutes from each step to the last; a memory, no state."""
 
     # ------------------------------------------------------------- asking
 
@@ -84,12 +91,9 @@ class Machine:
     def left(self, index: int) -> Minutes:
         """Planned minutes of a step and all after it."""
         if not self._left:
-            total = ZERO_MINUTES
-            self._left.append(total)
-            for step in reversed(self.plan.steps):
-                total = total + step.minutes
-                self._left.append(total)
-        return self._left[max(0, len(self.plan.steps) - index)]
+            minutes = [step.minutes for step in self.plan.steps]
+            self._left.extend(ranges_left(minutes, self.plan.common_spread))
+        return self._left[min(index, len(self.plan.steps))]
 
     def leg(self, index: int) -> Leg | None:
         """The stretch of line that a step covers; None when it is no cutting step."""
@@ -99,6 +103,15 @@ class Machine:
                 found = leg_of(self.plan, index, self.powered_stages)
             self._legs[index] = found
         return self._legs[index]
+
+    def holes(self, state: State) -> tuple[Hole, ...]:
+        """The holes of the drilling step in hand; empty when it is confirmed as a whole."""
+        return round_of(self.plan, state.step) if state.each_hole else ()
+
+    def hole_at(self, state: State) -> Hole | None:
+        """The hole in hand; None outside a round that goes hole by hole."""
+        holes = self.holes(state)
+        return holes[state.drilled] if state.drilled < len(holes) else None
 
     def prompt(self, state: State) -> str:
         """The sentence that says what to do now."""
@@ -116,7 +129,8 @@ class Machine:
         if state.mode == "stop":
             return say("STOP. Switch the saw off.")
         if state.mode == "step" and step is not None:
-            return step.say
+            hole = self.hole_at(state)
+            return hole_prompt(self.plan, hole, self.words) if hole else step.say
         if state.mode == "summary" and state.run < state.runs:
             return say(
                 "Run {run} of {runs} is done. Tap for the next.", run=state.run, runs=state.runs
@@ -138,10 +152,12 @@ class Machine:
             step=start.step, spent_s=start.spent_s or (0.0,) * count, entered_s=now_s,
             run=start.run, runs=start.runs, runs_s=start.runs_s, resumed=start.resumed,
             why=self.skill == "beginner",
+            each_hole=self.each_hole if start.each_hole is None else start.each_hole,
+            drilled=min(start.drilled, max(0, len(round_of(self.plan, start.step)) - 1)),
         )  # fmt: skip
         effects: list[Effect] = []
         if start.resumed:
-            effects.append(Say(self._resumed(state), "step"))
+            effects.append(Say(self.resumed(state), "step"))
         else:
             effects.append(Record("run-start", {"run": state.run, "runs": state.runs}))
         effects += [Cue("attention"), Say(self.prompt(state), "guard")]
@@ -197,6 +213,8 @@ class Machine:
                 return replace(state, focused=on), heard
             case m.Why():
                 return replace(state, why=not state.why), []
+            case m.Holes():
+                return self._hole_by_hole(state)
 
     def _stamped(
         self, before: State, after: State, effects: list[Effect], now_s: float
@@ -206,6 +224,8 @@ class Machine:
         for effect in effects:
             if isinstance(effect, Record):
                 data = {**effect.data, "mode": after.mode, "at": after.step + 1}
+                if after.drilled:
+                    data["drilled"] = after.drilled
                 step = self.step_at(before)
                 if step is not None and effect.kind not in ("run-start", "run-done"):
                     same = after.step == before.step
@@ -236,11 +256,18 @@ class Machine:
             return [Cue("stop"), Say(self.prompt(state), "stop")]
         return [Say(self.prompt(state), rank)]
 
-    def _resumed(self, state: State) -> str:
+    def resumed(self, state: State) -> str:
+        """Where an open run is taken up."""
         if self.step_at(state) is None:
             return self.words.say(
                 "resumed after run {run} of {runs}", run=state.run, runs=state.runs
             )
+        hole = self.hole_at(state)
+        if hole is not None and state.drilled:
+            return self.words.say(
+                "resumed at step {n} of {total}, hole {hole}", n=state.step + 1,
+                total=len(self.plan.steps), hole=hole.number,
+            )  # fmt: skip
         return self.words.say(
             "resumed at step {n} of {total}", n=state.step + 1, total=len(self.plan.steps)
         )
@@ -313,7 +340,7 @@ class Machine:
         keys = [item.key for item in self.texts.checklist]
         effects: list[Effect] = [Record("checklist-done", {"items": keys})]
         if state.resumed and state.step < len(self.plan.steps):
-            effects.append(Say(self._resumed(state), "step"))
+            effects.append(Say(self.resumed(state), "step"))
         state = replace(state, ground="step" if self.step_at(state) else "summary")
         new, more = self._settle(state, now_s)
         return new, effects + more
@@ -330,6 +357,10 @@ class Machine:
         return replace(state, powered=powered), [record, *effects]
 
     def _done_step(self, state: State, now_s: float) -> Outcome:
+        hole = self.hole_at(state)
+        if hole is not None and state.drilled + 1 < len(self.holes(state)):
+            state = replace(state, drilled=state.drilled + 1)
+            return state, [Record("hole-done", {"hole": hole.number}), *self._spoken(state)]
         state, effects = self._enter(self._moved(state, state.step + 1, now_s), now_s)
         return state, [Record("step-done", {}), *effects]
 
@@ -340,7 +371,7 @@ class Machine:
             state.powered and here is not None and there is not None
             and there.stage in self.powered_stages and here.cut == there.cut
         )  # fmt: skip
-        return replace(self._closed(state, now_s), step=to, powered=runs_on)
+        return replace(self._closed(state, now_s), step=to, powered=runs_on, drilled=0)
 
     def _done_pause(self, state: State, now_s: float) -> Outcome:
         record = Record("go-on", {"paused_s": round(now_s - state.entered_s, 3)})
@@ -411,12 +442,26 @@ class Machine:
         if state.mode == "mishap":
             return self._back_mishap(state, now_s)
         held = state.stopped or state.mode in ("checklist", "pause", "stop")
-        if held or state.step == 0:
+        if held or (state.step == 0 and not (state.each_hole and state.drilled)):
             return state, [Say(self.words.say("There is nothing to undo here."), "note")]
+        if state.mode == "step" and state.each_hole and state.drilled:
+            state = replace(state, drilled=state.drilled - 1)
+            hole = self.hole_at(state)
+            undone: dict[str, m.Datum] = {"hole": hole.number if hole else None}
+            return state, [Record("hole-back", undone), *self._spoken(state)]
         runs_s = state.runs_s[:-1] if state.ground == "summary" else state.runs_s
         state = replace(self._moved(state, state.step - 1, now_s), runs_s=runs_s)
+        # back into a drill round that goes hole by hole: to its last hole
+        state = replace(state, drilled=max(0, len(self.holes(state)) - 1))
         state, effects = self._enter(state, now_s)
         return state, [Record("back", {}), *effects]
+
+    def _hole_by_hole(self, state: State) -> Outcome:
+        """Change between hole by hole and all at once; what is drilled stays so."""
+        if state.mode != "step" or not round_of(self.plan, state.step):
+            return state, [Say(self.words.say("That is for the drill round."), "note")]
+        state = replace(state, each_hole=not state.each_hole)
+        return state, [Record("holes", {"each": state.each_hole}), *self._spoken(state)]
 
     def _back_mishap(self, state: State, now_s: float) -> Outcome:
         if state.recovered > 0:

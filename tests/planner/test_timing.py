@@ -10,11 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.planner.plan import EMPTY, Board, Cut, Minutes, Speed, Turn
+from companion.planner.plan import EMPTY, Z80, Board, Cut, Minutes, Speed, Turn, ranges_left
 from companion.planner.timing import (
     NO_CALIBRATION,
     NOTHING,
-    Z80,
     Calibration,
     Features,
     cut_amount,
@@ -47,6 +46,20 @@ def features(**changes: float | str) -> Features:
         "spins": 0, "back_outs": 0, "loops": 0, "depth_mm": 6.0, "feed_factor": 1.0,
     }  # fmt: skip
     return Features(**(base | changes))  # type: ignore[arg-type]
+
+
+def test_ranges_left_are_the_range_of_the_sum_and_not_the_sum_of_ranges() -> None:
+    rates = rates_for("practised")
+    amounts = [task(rates, name) for name in ("thread", "lip", "clear", "spin") * 5] + [NOTHING]
+    parts = [a.minutes(rates.common_spread) for a in amounts]
+    left = ranges_left(parts, rates.common_spread)
+    assert len(left) == len(parts) + 1
+    for first in range(len(amounts)):
+        whole = together(amounts[first:], rates)
+        for end in ("low", "likely", "high"):
+            assert getattr(left[first], end) == pytest.approx(getattr(whole, end), rel=1e-9)
+    bound_by_bound = sum((p.high for p in parts), 0.0)
+    assert left[0].high < 0.95 * bound_by_bound
 
 
 def test_a_circle_falls_into_the_class_of_its_radius() -> None:
