@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
-from companion.cli import common
+from companion.cli import common, recorded
 from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
 from companion.cli.cost import add_cost_arguments, run_cost
 from companion.devices.paths import journal_file, resolve_project
@@ -19,6 +20,7 @@ from companion.review.digest import summary
 from companion.review.export import event_lines, review_json, steps_csv
 from companion.review.facts import plan_or_none
 from companion.review.insight import latest_by_project
+from companion.review.model import Review
 from companion.review.text import review_lines
 from companion.review.text_charts import chart_lines
 from companion.shop.model import Settings
@@ -26,6 +28,12 @@ from companion.words import Words
 
 PROJECTS_SHOWN = 6
 """Projects shown closely on a page over everything."""
+Seen = Callable[[Review], Review]
+"""What is done to a review before it is shown."""
+
+
+def _as_it_is(found: Review) -> Review:
+    return found
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +50,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--events", metavar="FILE", type=Path, help="the bare events as JSON Lines; - for stdout"
     )
+    parser.add_argument(
+        "--rehearsed", action="store_true",
+        help="the recorded rehearsal in a demo project's folder, instead of your own log",
+    )  # fmt: skip
     add_calibrate_arguments(parser)
     add_cost_arguments(parser)
     keep = parser.add_argument_group("the journal itself")
@@ -60,6 +72,8 @@ def run(args: argparse.Namespace) -> int:
         UsageError: the log knows no such project.
     """
     settings, words = common.user_settings()
+    if args.rehearsed:
+        return _rehearsed(args, settings, words)
     with Journal(journal_file()) as journal:
         if _upkeep(args, journal, words):
             return EXIT_FINE
@@ -75,18 +89,54 @@ def run(args: argparse.Namespace) -> int:
             found = summary(journal)
             print("\n".join([*review_lines(found, words), *chart_lines(found, words)]))
             return EXIT_FINE
-        events = _events(args.project, journal)
-        if args.events:
-            _write(args.events, "".join(f"{line}\n" for line in event_lines(events)))
-        if args.events and not (args.csv or args.json):
+        _tell(args, _events(args.project, journal), journal, words)
+    return EXIT_FINE
+
+
+def _tell(
+    args: argparse.Namespace,
+    events: list[Event],
+    journal: Journal,
+    words: Words,
+    seen: Seen = _as_it_is,
+) -> None:
+    """Write the bare events, the steps, the JSON, or lines to read."""
+    if args.events:
+        _write(args.events, "".join(f"{line}\n" for line in event_lines(events)))
+    if args.events and not (args.csv or args.json):
+        return
+    found = review(events, journal.sources(), journal.plan_text)
+    if args.csv:
+        _write(args.csv, steps_csv(found.runs))
+    if args.json:
+        print(review_json(found))
+    elif not args.csv:
+        near = seen(found)
+        print("\n".join([*review_lines(near, words), *chart_lines(near, words)]))
+
+
+def _rehearsed(args: argparse.Namespace, settings: Settings, words: Words) -> int:
+    """Look at a demo's recorded rehearsal; the sawyer's own journal stays closed."""
+    if args.project is None:
+        raise UsageError("whose rehearsal?", "", "Name a demo, as in review quay_number.")
+    keeping = (args.calibrate, args.uncalibrate, args.verify, args.take_in, args.backup,
+               args.quote, args.cost is not None)  # fmt: skip
+    if any(keeping):
+        raise UsageError(
+            "a rehearsal is only looked at", "", "Leave --rehearsed away, or the other word."
+        )
+    journal, name = recorded.open_recorded(Path(args.project), settings.language, words)
+    with journal:
+
+        def seen(found: Review) -> Review:
+            return recorded.shown(found, words)
+
+        if args.html is not None:
+            common.write_whole(args.html, made_page(name, journal, words, seen).encode())
             return EXIT_FINE
-        found = review(events, journal.sources(), journal.plan_text)
-        if args.csv:
-            _write(args.csv, steps_csv(found.runs))
-        if args.json:
-            print(review_json(found))
-        elif not args.csv:
-            print("\n".join([*review_lines(found, words), *chart_lines(found, words)]))
+        if not (args.events or args.csv or args.json):
+            print(recorded.told(words), end="\n\n")
+        _tell(args, list(journal.events()), journal, words, seen)
     return EXIT_FINE
 
 
@@ -101,7 +151,9 @@ def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words:
     return run_cost(args, found.runs, settings, words)
 
 
-def made_page(named: str | None, journal: Journal, words: Words) -> str:
+def made_page(
+    named: str | None, journal: Journal, words: Words, seen: Seen = _as_it_is
+) -> str:  # fmt: skip
     """The page of one project, or over everything with the newest run of each project."""
     from companion.review.page import detail_of, review_page
 
@@ -114,9 +166,10 @@ def made_page(named: str | None, journal: Journal, words: Words) -> str:
         title = ""
     else:
         events = _events(named, journal)
-        found = review(events, journal.sources(), journal.plan_text)
+        found = seen(review(events, journal.sources(), journal.plan_text))
         shown = latest_by_project(found.runs, 1)
-        title = words.say("Review of {name}", name=_logged_name(named))
+        logged = shown[0].project if shown else _logged_name(named)
+        title = words.say("Review of {name}", name=logged)
     plans = {
         e.run: plan_or_none(journal.plan_text(str(e.data.get("plan"))))
         for e in events
