@@ -17,7 +17,7 @@ from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
 from companion.planner.project import ProjectSpec
 from companion.shop import tables
 from companion.shop.model import Settings
-from companion.units import NEWTON_PER_GRAM, length_mm
+from companion.units import NEWTON_PER_GRAM, length_mm, plain_number
 from companion.words import Words
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 ROWS = 20
 """Lines of the table before the rest is only counted."""
-_FORCE = re.compile(r"^\s*(\d+(?:\.\d*)?|\.\d+)\s*(n|g|kg)?\s*$", re.IGNORECASE)
+_FORCE = re.compile(r"^\s*([\d.,]*\d[.,]?)\s*(n|g|kg)?\s*$", re.IGNORECASE)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -68,12 +68,13 @@ def force_n(text: str) -> float:
         UsageError: not a force, or nothing.
     """
     match = _FORCE.match(text)
-    if match is None or float(match[1]) == 0.0:
+    number = 0.0 if match is None else float(plain_number(match[1]))
+    if match is None or number == 0.0:
         raise UsageError(
             f"not a force: {text!r}", "", "Write newtons as in 5N, or a weight as in 500g."
         )
     unit = (match[2] or "n").lower()
-    return float(match[1]) * {"n": 1.0, "g": NEWTON_PER_GRAM, "kg": 1000.0 * NEWTON_PER_GRAM}[unit]
+    return number * {"n": 1.0, "g": NEWTON_PER_GRAM, "kg": 1000.0 * NEWTON_PER_GRAM}[unit]
 
 
 def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: Words) -> int:

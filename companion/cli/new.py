@@ -70,20 +70,22 @@ def ask(over: Overrides, words: Words, answer: Callable[[str], str]) -> Override
     known = ", ".join(sorted(tables.materials()))
     if over.width_mm is None:
         text = words.say("Width of the pattern (e.g. 200mm; empty: as drawn): ")
-        over = replace(over, width_mm=_asked(answer, text, length_mm))
+        over = replace(over, width_mm=_asked(answer, text, length_mm, words))
     if over.material is None:
         text = words.say("Material ({known}; empty: mdf): ", known=known)
-        over = replace(over, material=_asked(answer, text, lambda t: tables.material(t).key))
+        over = replace(over, material=_asked(answer, text, lambda t: tables.material(t).key, words))
     if over.thickness_mm is None:
         text = words.say("Thickness of one board (e.g. 6mm or 1/4in; empty: 6 mm): ")
-        over = replace(over, thickness_mm=_asked(answer, text, length_mm))
+        over = replace(over, thickness_mm=_asked(answer, text, length_mm, words))
     if over.stack is None:
         text = words.say("Boards cut at once (empty: 1): ")
-        over = replace(over, stack=_asked(answer, text, _count))
+        over = replace(over, stack=_asked(answer, text, _count, words))
     return over
 
 
-def _asked(answer: Callable[[str], str], text: str, read: Callable[[str], _T]) -> _T | None:
+def _asked(
+    answer: Callable[[str], str], text: str, read: Callable[[str], _T], words: Words
+) -> _T | None:
     """Ask until the answer can be read."""
     while True:
         try:
@@ -95,7 +97,7 @@ def _asked(answer: Callable[[str], str], text: str, read: Callable[[str], _T]) -
         try:
             return read(line)
         except KerfsideError as error:
-            print(error, file=sys.stderr)
+            print(words.error(error), file=sys.stderr)
 
 
 def _count(text: str) -> int:

@@ -14,7 +14,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, Literal
 
-from companion.errors import ShopError
+from companion.errors import ShopError, UsageError
+from companion.units import plain_number
 
 NAME = "prices.toml"
 Base = Literal["materials", "labour", "both"]
@@ -113,7 +114,11 @@ def load_prices(path: Path) -> Prices:
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ArithmeticError) as error:
-        raise ShopError(f"the prices in {path} cannot be read", str(error), "Mend it.") from error
+        raise ShopError(
+            f"the prices in {path} cannot be read",
+            str(error),
+            'Mend the line; a price with a comma stands in quotation marks, as in "12,50".',
+        ) from error
     found: dict[str, Any] = {}
     for name, value in raw.items():
         if name == "currency" and isinstance(value, str) and value.isprintable():
@@ -147,6 +152,12 @@ def _value(field: str, value: object, key: str, path: Path) -> Decimal | Base:
 
 
 def _number(value: object, key: str, path: Path) -> Decimal:
+    if isinstance(value, str):
+        # "12,50" in quotation marks: a comma alone TOML would not read
+        try:
+            value = Decimal(plain_number(value))
+        except UsageError as error:
+            raise _bad(path, key, str(error)) from error
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         raise _bad(path, key, f"must be a number, not {value!r}")
     number = Decimal(value)

@@ -17,6 +17,7 @@ _FILE = Path(__file__).parent / "spoken.toml"
 _INCH = r"(?:inches|inch|in(?=[.,;:)]|$)|\"|″|Zoll)"
 """A whole number before "in" is a length only at the end of a clause ("hole 3 in the waste")."""
 _INCH_AFTER_FRACTION = r"(?:inches|inch|in\b|\"|″|Zoll)"
+"""After a fraction or decimals "in" is a length wherever it stands ("0.25 in board")."""
 _NUMBER = r"\d+(?:[.,]\d+)?"
 
 
@@ -39,6 +40,7 @@ def _tokens(language: str) -> re.Pattern[str]:
         rf"[Øø⌀]\s?(?P<across>{_NUMBER})(?:\s*(?P<across_unit>{unit}))?",
         rf"(?P<times>{_NUMBER})\s?[x×](?!\w)",
         rf"(?P<low>{_NUMBER})\s?[-–]\s?(?P<high>{_NUMBER})(?:\s*(?P<range_unit>{unit}|{_INCH}))?",
+        r"(?P<decimal_inches>\d+[.,]\d+)\s*" + _INCH_AFTER_FRACTION,
         rf"(?P<inches>{_NUMBER})\s*{_INCH}",
         rf"(?P<measure>{_NUMBER})\s?(?P<unit>{unit})",
         rf"(?P<plain>{_NUMBER})",
@@ -59,8 +61,16 @@ def _spell(number: str, words: dict[str, Any]) -> str:
     number = number.replace(",", ".")
     if len(number) > 12:
         return " ".join(number)
-    value = float(number) if "." in number else int(number)
-    return str(num2words(value, lang=words["numbers"])).replace(",", "")
+    whole, _, rest = number.partition(".")
+    if not rest.strip("0"):
+        # "2.0" is said "two"
+        return str(num2words(int(whole), lang=words["numbers"])).replace(",", "")
+    if rest.rstrip("0") == "5" and int(whole) and "and_a_half" in words:
+        said = (
+            words["one_joined"] if int(whole) == 1 else num2words(int(whole), lang=words["numbers"])
+        )
+        return str(words["and_a_half"]).format(whole=said)
+    return str(num2words(float(number), lang=words["numbers"])).replace(",", "")
 
 
 def _part(fraction: str, words: dict[str, Any]) -> str | None:
@@ -68,12 +78,14 @@ def _part(fraction: str, words: dict[str, Any]) -> str | None:
     forms = words["parts"].get(under)
     if forms is None:
         return None
-    return f"{_spell(over, words)} {forms[0] if over == '1' else forms[1]}"
+    if over == "1":
+        return f"{words['one_joined']} {forms[0]}"
+    return f"{_spell(over, words)} {forms[1]}"
 
 
 def _measure(amount: str, unit: str, words: dict[str, Any]) -> str:
     one, many = words["units"].get(unit, words["inch"])
-    if amount in {"1", "1.0", "1,0"}:
+    if re.fullmatch(r"1(?:[.,]0+)?", amount):
         return str(one)
     return f"{_spell(amount, words)} {many}"
 
@@ -84,6 +96,8 @@ def _said(found: re.Match[str], words: dict[str, Any]) -> str:
         part = _part(g["mixed"] or g["part"], words)
         if part is None:
             return found[0]
+        if g["mixed"] == "1/2" and "and_a_half" in words:
+            return _measure(f"{g['whole']}.5", "inch", words)
         if g["mixed"]:
             whole = _spell(g["whole"], words)
             return str(words["mixed_inches"]).format(whole=whole, part=part)
@@ -104,8 +118,8 @@ def _said(found: re.Match[str], words: dict[str, Any]) -> str:
         unit = g["range_unit"]
         high = _measure(g["high"], unit, words) if unit else _spell(g["high"], words)
         return f"{_spell(g['low'], words)} {words['to']} {high}"
-    if g["inches"]:
-        return _measure(g["inches"], "inch", words)
+    if g["inches"] or g["decimal_inches"]:
+        return _measure(g["inches"] or g["decimal_inches"], "inch", words)
     if g["measure"]:
         return _measure(g["measure"], g["unit"], words)
     return _spell(g["plain"], words)
