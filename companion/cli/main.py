@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import argparse
 import importlib
-import importlib.util
 import os
 import sys
 from collections.abc import Sequence
 
 from companion import __version__
+from companion.cli.examples import epilog
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 
 VERBS: dict[str, str] = {
@@ -26,44 +26,51 @@ VERBS: dict[str, str] = {
     "review": "look at sessions, times and mishaps afterwards",
     "practice": "write graded practice patterns and show progress",
     "setup": "tell about the saw, the pedal, the voice and the viewing distance",
+    "help": "print the reference, or what a shell's tab key completes from",
 }
 
 
-def _has(verb: str) -> bool:
-    return importlib.util.find_spec(f"companion.cli.{verb}") is not None
-
-
-def build_parser(verb: str | None) -> argparse.ArgumentParser:
-    """The parser; only the asked verb's own arguments are filled in.
+def build_parser(*filled: str) -> argparse.ArgumentParser:
+    """The parser; only the asked verbs' own arguments are filled in.
 
     Args:
-        verb: the verb whose module is to be imported, or None for none.
+        filled: the verbs whose modules are to be imported; none, for the list of verbs.
     """
     parser = argparse.ArgumentParser(
         prog="kerfside",
         description="From a drawn pattern to a cut piece: plan, sheet, guided cutting, review.",
         epilog="PROJECT is a folder with project.toml, that file, or a bare .svg. "
+        "kerfside help VERB tells all of a verb, kerfside VERB --help its options. "
         "The saw's manual, local codes and licensed practice come first.",
     )
     parser.add_argument("--version", action="version", version=f"kerfside {__version__}")
     verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True)
     for name, text in VERBS.items():
-        if not _has(name):
-            continue
         sub = verbs.add_parser(
-            name, help=text, description=text[0].upper() + text[1:] + ".",
+            name, help=text, description=text[0].upper() + text[1:] + ".", epilog=epilog(name),
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )  # fmt: skip
-        if name == verb:
+        if name in filled:
             importlib.import_module(f"companion.cli.{name}").add_arguments(sub)
     return parser
+
+
+def verb_parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    """Each verb's own parser, by its name, of a parser from :func:`build_parser`."""
+    # there is no public way from a parser to its verbs
+    own = next(a for a in parser._actions if isinstance(a, argparse._SubParsersAction))
+    return {name: sub for name, sub in own.choices.items()}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit codes are those of companion.errors."""
     args_in = list(sys.argv[1:] if arguments is None else arguments)
     verb = next((a for a in args_in if a in VERBS), None)
-    args = build_parser(verb).parse_args(args_in)
+    parser = build_parser(*([] if verb is None else [verb]))
+    if not args_in:
+        parser.print_help(sys.stderr)
+        return EXIT_BAD_INPUT
+    args = parser.parse_args(args_in)
     try:
         code: int = importlib.import_module(f"companion.cli.{args.verb}").run(args)
         sys.stdout.flush()

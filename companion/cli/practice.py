@@ -44,7 +44,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the page about a stage, a turn, a finding's code; without TOPIC the list of pages",
     )  # fmt: skip
     why.add_argument("--svg", metavar="FILE", type=Path, help="write that page's picture")
-    parser.epilog = "Example: kerfside practice waves -o waves, then kerfside saw waves."
 
 
 def run(args: argparse.Namespace) -> int:
