@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from companion.errors import PatternError
+from companion.sentence import sentence
 
 
 class Budget:
@@ -30,7 +31,11 @@ class Budget:
         """
         self.left -= int(min(count, 1e12))
         if self.left < 0:
-            raise PatternError(self.title, f"{self.name} passes {self.most:,}", self.remedy)
+            raise PatternError(
+                self.title,
+                sentence("{name} passes {most:,}", name=self.name, most=self.most),
+                self.remedy,
+            )
 
 
 SIMPLIFY = "Simplify its paths in a drawing program, or make it smaller."

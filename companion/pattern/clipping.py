@@ -17,6 +17,7 @@ from companion.pattern.painted import Clip, ClipPart
 from companion.pattern.source import SHAPES, Context, Source
 from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Node
+from companion.sentence import sentence
 
 
 class Clipper:
@@ -33,7 +34,11 @@ class Clipper:
         ident = value[4:].split(")")[0].strip(" '\"").lstrip("#") if value[:4] == "url(" else ""
         target = self.source.document.by_id.get(ident)
         if target is None or target.tag != "clipPath":
-            text = f"The clip path of {node.label} ('{value[:40]}') is not read."
+            text = sentence(
+                "The clip path of {label} ('{value}') is not read.",
+                label=node.label,
+                value=value[:40],
+            )
             self.source.note("clip-not-read", "warn", text, "Cut the shape in a drawing program.")
             return None
         return target
@@ -45,7 +50,10 @@ class Clipper:
             return context
         if target.get("clipPathUnits") == "objectBoundingBox":
             if node.tag not in SHAPES:
-                text = f"The clip path of {node.label} is sized by a group's box; not read."
+                text = sentence(
+                    "The clip path of {label} is sized by a group's box; not read.",
+                    label=node.label,
+                )
                 self.source.note(
                     "clip-not-read", "warn", text, "Cut the shapes in a drawing program."
                 )

@@ -14,6 +14,7 @@ from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
 from companion.pattern.union import areas_only
+from companion.sentence import sentence
 
 
 def line_frame(
@@ -62,11 +63,12 @@ def inverted(
     margin = limits.frame_margin_mm
     x0, y0, x1, y1 = ink.bounds
     plate = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
-    text = (
-        "Filled areas are waste and no frame is drawn: a plate "
-        f"{x1 - x0 + 2 * margin:.1f} x {y1 - y0 + 2 * margin:.1f} mm was put around them, "
-        f"{margin:g} mm wider "
-        "on every side."
+    text = sentence(
+        "Filled areas are waste and no frame is drawn: a plate {w:.1f} x {h:.1f} mm was put "
+        "around them, {margin:g} mm wider on every side.",
+        w=x1 - x0 + 2 * margin,
+        h=y1 - y0 + 2 * margin,
+        margin=margin,
     )
     notes.add("frame-added", "note", text, "Draw a closed line around everything to choose it.")
     return _minus(plate, ink, limits)

@@ -19,6 +19,7 @@ from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
 from companion.pattern.outline import Floats
 from companion.pattern.union import EMPTY, areas_only, check_lines, united
+from companion.sentence import sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ def cut_lines(
     chained = chain(lines, limits.join_mm)
     for join in chained.joins:
         if join.gap_mm > limits.grid_mm:
-            text = f"Two open ends {join.gap_mm:.3f} mm apart were joined."
+            text = sentence("Two open ends {gap_mm:.3f} mm apart were joined.", gap_mm=join.gap_mm)
             notes.add("open-end-joined", "note", text, "", join.at_mm, join.gap_mm)
     contours = _contours(chained.loops, limits, notes, name)
     veins = [LineString(p) for p in chained.open_lines if len(p) > 1]
@@ -54,7 +55,10 @@ def cut_lines(
     region = _nested(_united(contours, limits, notes, name), limits, name)
     for vein in veins:
         x, y = vein.coords[0]
-        text = f"An open line {vein.length:.1f} mm long was taken as a vein: one kerf, no waste."
+        text = sentence(
+            "An open line {length:.1f} mm long was taken as a vein: one kerf, no waste.",
+            length=vein.length,
+        )
         notes.add(
             "vein", "note", text, "Close the line if it should free waste.", (x, y), vein.length
         )
@@ -95,7 +99,9 @@ def _without_doubles(polygons: list[Polygon], limits: Limits, notes: Notes) -> l
             kept.append(polygon)
             continue
         point = polygon.representative_point()
-        text = f"A contour of {polygon.area:.1f} mm2 is drawn twice; taken once."
+        text = sentence(
+            "A contour of {area:.1f} mm2 is drawn twice; taken once.", area=polygon.area
+        )
         notes.add("duplicate-united", "note", text, "", (point.x, point.y))
     return kept
 
@@ -118,9 +124,10 @@ def _faces(
     rest = shapely.difference(noded, shapely.boundary(outer))
     merged = shapely.line_merge(rest)
     point = shapely.point_on_surface(outer)
-    text = (
-        f"Lines that meet between their ends close {len(faces)} areas; their common outline "
-        "was taken, the lines inside it are veins."
+    text = sentence(
+        "Lines that meet between their ends close {faces} areas; their common outline was "
+        "taken, the lines inside it are veins.",
+        faces=len(faces),
     )
     remedy = "Draw each outline as one closed line."
     notes.add("lines-meeting", "warn", text, remedy, (point.x, point.y))
@@ -152,7 +159,9 @@ def _united(contours: list[Polygon], limits: Limits, notes: Notes, name: str) ->
                 continue
             group[top(j)] = top(i)
             point = shapely.point_on_surface(common)
-            text = f"Two outlines overlap by {common.area:.2f} mm2; they were united."
+            text = sentence(
+                "Two outlines overlap by {area:.2f} mm2; they were united.", area=common.area
+            )
             notes.add("overlap-united", "note", text, "", (point.x, point.y))
     members: dict[int, list[Polygon]] = {}
     for i, contour in enumerate(contours):

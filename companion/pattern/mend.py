@@ -10,6 +10,7 @@ from companion.findings import Point
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
 from companion.pattern.union import EMPTY
+from companion.sentence import counted, sentence
 
 
 def mended(region: BaseGeometry, limits: Limits, notes: Notes) -> BaseGeometry:
@@ -66,25 +67,36 @@ def _centre(polygon: Polygon) -> Point:
 def _tell_specks(
     pieces: list[Polygon], openings: list[Polygon], limits: Limits, notes: Notes
 ) -> None:
-    for specks, what in ((pieces, "piece"), (openings, "opening")):
+    for specks, one, many in (
+        (
+            pieces,
+            "{n} piece smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+            "{n} pieces smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+        ),
+        (
+            openings,
+            "{n} opening smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+            "{n} openings smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+        ),
+    ):
         if not specks:
             continue
         largest = max(specks, key=lambda p: (p.area, p.bounds))
-        count = len(specks)
-        text = (
-            f"{count} {what}{'s' if count > 1 else ''} smaller than {limits.speck_mm2} mm2 "
-            f"dropped; the largest has {largest.area:.3f} mm2."
-        )
+        text = counted(one, many, len(specks), least=limits.speck_mm2, area=largest.area)
         across = 2.0 * (largest.area / 3.141592653589793) ** 0.5
         remedy = "Enlarge the drawing if they matter."
         notes.add("specks-dropped", "note", text, remedy, _centre(largest), across)
 
 
 def _tell_slivers(slivers: list[Polygon], what: str, notes: Notes) -> None:
-    verb = "dropped" if what == "piece" else "closed"
     for sliver in slivers:
         width = mean_width(sliver)
         long = sliver.length / 2.0
-        text = f"A sliver of {what}, {width:.3f} mm wide and {long:.1f} mm long, {verb}."
+        told = (
+            "A sliver of piece, {width:.3f} mm wide and {long:.1f} mm long, dropped."
+            if what == "piece"
+            else "A sliver of opening, {width:.3f} mm wide and {long:.1f} mm long, closed."
+        )
+        text = sentence(told, width=width, long=long)
         remedy = "Draw it wider if it matters; else nothing."
         notes.add("sliver", "note", text, remedy, _centre(sliver), width)

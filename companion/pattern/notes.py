@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from companion.findings import Finding, Point, Severity, in_order
 from companion.pattern.limits import Limits
+from companion.sentence import sentence
 
 
 class Notes:
@@ -44,6 +45,11 @@ class Notes:
         for (code, severity), count in counts.items():
             more = count - self.limits.findings_each
             if more > 0:
-                text = f"{more} more of the same kind ({code}), {count} in all."
+                text = sentence(
+                    "{more} more of the same kind ({code}), {count} in all.",
+                    more=more,
+                    code=code,
+                    count=count,
+                )
                 kept.append(Finding(code, severity, None, text, ""))
         return in_order(kept)

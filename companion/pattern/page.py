@@ -12,6 +12,7 @@ from companion.errors import PatternError
 from companion.pattern.lengths import PX_PER_UNIT, Viewport, split_length
 from companion.pattern.matrix import IDENTITY, Matrix, parse_viewbox, place_viewbox
 from companion.pattern.tree import Node
+from companion.sentence import sentence
 
 FALLBACK_PX = 100.0
 """What 100 % stands for when the drawing tells no size at all; any value would do."""
@@ -76,21 +77,23 @@ def _side(text: str, what: str, name: str) -> tuple[float | None, str]:
     """Length in px, or None and why it is not known."""
     text = text.strip()
     if text in ("", "auto"):
-        return None, "it tells no size"
+        return None, sentence("it tells no size")
     parts = split_length(text)
     if parts is None:
-        return None, f"its {what} '{text[:20]}' is not a length"
+        return None, sentence("its {what} '{text}' is not a length", what=what, text=text[:20])
     number, unit = parts
     if number <= 0.0:
         raise _no_size(name, f"{what}='{text[:20]}'")
     if unit in PX_PER_UNIT:
         return number * PX_PER_UNIT[unit], ""
-    return None, f"its {what} is {text[:20]}, relative to a page it does not name"
+    return None, sentence(
+        "its {what} is {text}, relative to a page it does not name", what=what, text=text[:20]
+    )
 
 
 def _no_size(name: str, what: str) -> PatternError:
     return PatternError(
         "the drawing has no size",
-        f"{name}: {what}, so nothing of it shows",
+        sentence("{name}: {what}, so nothing of it shows", name=name, what=what),
         "Set a width and height above zero in a drawing program.",
     )

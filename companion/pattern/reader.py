@@ -38,6 +38,7 @@ from companion.pattern.sniff import refuse_other_formats, unpack
 from companion.pattern.tree import parse_document
 from companion.pattern.union import areas_only, on_grid
 from companion.pattern.walk import Walked, Walker
+from companion.sentence import sentence
 
 MM_PER_PX = 25.4 / 96.0
 
@@ -70,14 +71,18 @@ def read_pattern(path: Path, options: ReadOptions) -> Pattern:
         if path.stat().st_size > table.file_bytes:
             raise PatternError(
                 "the drawing is too large",
-                f"{path.name} holds more than {table.file_bytes // 2**20} MiB",
+                sentence(
+                    "{name} holds more than {file_bytes} MiB",
+                    name=path.name,
+                    file_bytes=table.file_bytes // 2**20,
+                ),
                 "Simplify the paths or remove pictures in a drawing program, then save again.",
             )
         data = path.read_bytes()
     except OSError as error:
         raise PatternError(
             "the drawing cannot be opened",
-            f"{path}: {error.strerror or error}",
+            sentence("{path}: {strerror}", path=path, strerror=error.strerror or error),
             "Check the name and that you may read it.",
         ) from error
     return read_pattern_text(data, options, path.name)
@@ -103,7 +108,7 @@ def read_pattern_text(
     except (shapely.errors.ShapelyError, RecursionError, MemoryError, OverflowError) as error:
         raise PatternError(
             "the drawing's outlines cannot be worked out",
-            f"{name}: {type(error).__name__}",
+            sentence("{name}: {error}", name=name, error=type(error).__name__),
             "Unite and simplify its paths in a drawing program, then save again.",
         ) from error
 
@@ -126,7 +131,11 @@ def _read(data: bytes, options: ReadOptions, name: str, table: Limits) -> Patter
     if not pieces:
         raise _nothing_left(walked, as_cut, name)
     for x, y, first, second in point_contacts(pieces, table.grid_mm):
-        text = f"Pieces {first} and {second} touch in a single point only; they will come apart."
+        text = sentence(
+            "Pieces {first} and {second} touch in a single point only; they will come apart.",
+            first=first,
+            second=second,
+        )
         notes.add("point-contact", "warn", text, "Let them overlap, or part them.", (x, y), 0.0)
     _tell_size(walked, options, region, table, notes)
     _carry_notices(walked, to_mm, notes)
@@ -257,16 +266,23 @@ def _lines_as_cut(walked: Walked, options: ReadOptions, table: Limits, notes: No
     width = widths[len(widths) // 2]
     share = width / diagonal if diagonal > 0.0 else 1.0
     thin = share <= table.hairline_ratio
-    what = f"{width * MM_PER_PX:.2f} mm wide at the drawing's own size, {share:.1%} of its diagonal"
+    what = sentence(
+        "{width:.2f} mm wide at the drawing's own size, {share:.1%} of its diagonal",
+        width=width * MM_PER_PX,
+        share=share,
+    )
     if thin and not filled:
-        text = (
-            f"The lines ({what}) were taken as cut lines, because they are thin and nothing "
-            "is filled."
+        text = sentence(
+            "The lines ({what}) were taken as cut lines, because they are thin and nothing is "
+            "filled.",
+            what=what,
         )
         notes.add("lines-as-cut", "note", text, 'Set lines = "ink" if they are wood of that width.')
         return True
-    why = "because other shapes are filled" if filled else "because they are not thin"
-    text = f"The lines ({what}) were taken as ink of their width, {why}."
+    why = sentence("because other shapes are filled" if filled else "because they are not thin")
+    text = sentence(
+        "The lines ({what}) were taken as ink of their width, {why}.", what=what, why=why
+    )
     notes.add("lines-as-ink", "note", text, 'Set lines = "cut" if the saw should follow them.')
     return False
 
@@ -300,18 +316,18 @@ def _refuse_nothing_painted(walked: Walked, name: str) -> None:
     if "text-not-read" in codes:
         raise PatternError(
             "the drawing holds only text",
-            f"{name}: letters are not outlines yet",
+            sentence("{name}: letters are not outlines yet", name=name),
             "Convert the text to outlines (paths) in a drawing program and save again.",
         )
     if "image-not-read" in codes:
         raise PatternError(
             "the drawing holds only a picture",
-            f"{name}: a picture made of dots has no outlines",
+            sentence("{name}: a picture made of dots has no outlines", name=name),
             "Trace it to outlines in a drawing program and save again.",
         )
     raise PatternError(
         "the drawing is empty",
-        f"{name} paints nothing that shows",
+        sentence("{name} paints nothing that shows", name=name),
         "Check that its shapes are visible and have a fill or a line.",
     )
 
@@ -320,12 +336,15 @@ def _nothing_left(walked: Walked, as_cut: bool, name: str) -> PatternError:
     if as_cut:
         return PatternError(
             "nothing in the drawing is closed",
-            f"{name} holds only open lines",
+            sentence("{name} holds only open lines", name=name),
             "Close the outlines, so that each line ends where it starts.",
         )
     return PatternError(
         "nothing in the drawing is left to cut",
-        f"{name}: its ink is covered, off the page, without area or smaller than a speck",
+        sentence(
+            "{name}: its ink is covered, off the page, without area or smaller than a speck",
+            name=name,
+        ),
         "Check what shows on the page, and its size.",
     )
 
@@ -334,25 +353,34 @@ def _tell_shapes(maker: Layers, layers: list[Layer], table: Limits, notes: Notes
     """Mends seen while the shapes were made."""
     for crossing in maker.crossings:
         rule = "evenodd" if crossing.even_odd else "nonzero"
-        text = f"The outline of {crossing.label} crosses itself; its fill rule ({rule}) decided."
+        text = sentence(
+            "The outline of {label} crosses itself; its fill rule ({rule}) decided.",
+            label=crossing.label,
+            rule=rule,
+        )
         remedy = "Check there that wood and waste are as you mean them."
         notes.add("self-crossing", "note", text, remedy, crossing.at_mm)
     for overlap in overlaps_of(layers, table):
         if overlap.same:
-            text = f"{overlap.second} is drawn twice; taken once."
+            text = sentence("{second} is drawn twice; taken once.", second=overlap.second)
             notes.add("duplicate-united", "note", text, "", overlap.at_mm)
         else:
-            text = (
-                f"{overlap.first} and {overlap.second} overlap by {overlap.area_mm2:.2f} mm2; "
-                "they were united."
+            text = sentence(
+                "{first} and {second} overlap by {area_mm2:.2f} mm2; they were united.",
+                first=overlap.first,
+                second=overlap.second,
+                area_mm2=overlap.area_mm2,
             )
             notes.add("overlap-united", "note", text, "", overlap.at_mm)
     if maker.cut_off_at is not None:
-        text = f"{maker.cut_off_mm2:.1f} mm2 lie beyond the edge of the page and were cut off."
+        text = sentence(
+            "{cut_off_mm2:.1f} mm2 lie beyond the edge of the page and were cut off.",
+            cut_off_mm2=maker.cut_off_mm2,
+        )
         remedy = "Move the drawing onto the page, or fit the page to the drawing."
         notes.add("page-edge-cut", "warn", text, remedy, maker.cut_off_at)
     for label in maker.off_page:
-        text = f"{label} lies off the page and was left out."
+        text = sentence("{label} lies off the page and was left out.", label=label)
         remedy = "Move it onto the page, or delete it."
         notes.add("off-page-dropped", "warn", text, remedy)
 
@@ -365,13 +393,18 @@ def _tell_size(
     if options.width_mm is not None:
         return
     if walked.page.assumed:
-        text = (
-            f"The true size is a guess: {walked.page.assumed}. Read at 96 px per inch, the ink "
-            f"is {wide:.1f} x {tall:.1f} mm."
+        text = sentence(
+            "The true size is a guess: {assumed}. Read at 96 px per inch, the ink is "
+            "{wide:.1f} x {tall:.1f} mm.",
+            assumed=walked.page.assumed,
+            wide=wide,
+            tall=tall,
         )
         notes.add("size-assumed", "warn", text, "Set width_mm to the width you want.", None, wide)
     elif max(wide, tall) < table.small_ink_mm:
-        text = f"The ink is only {wide:.1f} x {tall:.1f} mm, the size of an icon."
+        text = sentence(
+            "The ink is only {wide:.1f} x {tall:.1f} mm, the size of an icon.", wide=wide, tall=tall
+        )
         notes.add("size-small", "warn", text, "Set width_mm to the width you want.", None, wide)
 
 

@@ -10,6 +10,7 @@ from companion.pattern.arcs import STEP, Row, arc_rows
 from companion.pattern.lengths import Direction, Viewport, user_length
 from companion.pattern.matrix import NUMBER
 from companion.pattern.outline import Outline, outline_of
+from companion.sentence import sentence
 
 _NUMBER = re.compile(NUMBER)
 _RUN = re.compile(rf"[\s]*+(?:(?>{NUMBER})(?:[\s]*+,?+[\s]*+(?>{NUMBER}))*+)?+[\s]*+")
@@ -124,13 +125,13 @@ def basic_shape(tag: str, get: Get, viewport: Viewport, font_px: float) -> tuple
             return default
         value = user_length(text, viewport, direction, font_px)
         if value is None:
-            wrong = f"{name}='{text[:20]}' is not a length"
+            wrong = sentence("{name}='{text}' is not a length", name=name, text=text[:20])
             return default
         return value
 
     if tag in ("polyline", "polygon"):
         points, sound = parse_points(get("points"))
-        wrong = "" if sound else "its list of points breaks off"
+        wrong = "" if sound else sentence("its list of points breaks off")
         return polygon_outline(points, tag == "polygon"), wrong
     if tag == "line":
         a = (length("x1", "x"), length("y1", "y"))
@@ -150,7 +151,7 @@ def basic_shape(tag: str, get: Get, viewport: Viewport, font_px: float) -> tuple
 
 
 def _checked(outline: Outline, size: float, wrong: str) -> tuple[Outline, str]:
-    return outline, wrong or ("its size is negative" if size < 0.0 else "")
+    return outline, wrong or (sentence("its size is negative") if size < 0.0 else "")
 
 
 def _radii(tag: str, get: Get, length: Callable[[str, Direction], float]) -> tuple[float, float]:

@@ -14,6 +14,7 @@ from companion.pattern.outline import Floats
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Painted
 from companion.pattern.walk import Walked
+from companion.sentence import sentence
 
 MM_PER_PX = 25.4 / 96.0
 Box = tuple[float, float, float, float]
@@ -94,8 +95,15 @@ def page_matrix(
         if not 0.0 < options.width_mm < limits.largest_mm or wide <= 0.0:
             raise PatternError(
                 "the wanted width cannot be had",
-                f"{name}: {wide:.3f} px of ink, {options.width_mm} mm wanted",
-                f"Set width_mm above 0 and below {limits.largest_mm:g}.",
+                sentence(
+                    "{name}: {wide:.3f} px of ink, {width_mm} mm wanted",
+                    name=name,
+                    wide=wide,
+                    width_mm=options.width_mm,
+                ),
+                sentence(
+                    "Set width_mm above 0 and below {largest_mm:g}.", largest_mm=limits.largest_mm
+                ),
             )
         scale = options.width_mm / wide
     size = max(box[2] - box[0], box[3] - box[1]) * scale
@@ -105,7 +113,7 @@ def page_matrix(
     if size > limits.largest_mm or size < limits.smallest_mm:
         raise PatternError(
             "the drawing's size makes no sense",
-            f"{name}: the ink is {size:.3g} mm across",
+            sentence("{name}: the ink is {size:.3g} mm across", name=name, size=size),
             "Set width_mm to the width you want, or mend the drawing's size.",
         )
     return (turn[0] * scale, turn[1] * scale, turn[2] * scale, turn[3] * scale, 0.0, 0.0)

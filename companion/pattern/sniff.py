@@ -9,29 +9,30 @@ import zlib
 
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
+from companion.sentence import Sentence, sentence
 
 EXPORT = "Open it in a drawing program and save it as SVG."
 TRACE = "It is a picture made of dots. Trace it to outlines in a drawing program and save as SVG."
 
-MAGIC: tuple[tuple[bytes, str, str], ...] = (
-    (b"\x89PNG\r\n\x1a\n", "a PNG picture", TRACE),
-    (b"\xff\xd8\xff", "a JPEG picture", TRACE),
-    (b"GIF87a", "a GIF picture", TRACE),
-    (b"GIF89a", "a GIF picture", TRACE),
-    (b"BM", "a BMP picture", TRACE),
-    (b"II*\x00", "a TIFF picture", TRACE),
-    (b"MM\x00*", "a TIFF picture", TRACE),
-    (b"%PDF-", "a PDF document", EXPORT),
-    (b"%!PS", "a PostScript or EPS drawing", EXPORT),
-    (b"\xc5\xd0\xd3\xc6", "an EPS drawing", EXPORT),
-    (b"AutoCAD Binary DXF", "a binary DXF drawing", EXPORT),
-    (b"AC10", "a DWG drawing", EXPORT),
-    (b"PK\x03\x04", "a ZIP archive", "Unpack it first, then name the SVG file inside."),
-    (b"\xd7\xcd\xc6\x9a", "a WMF drawing", EXPORT),
-    (b"7z\xbc\xaf", "a 7z archive", "Unpack it first, then name the SVG file inside."),
-    (b"Rar!", "a RAR archive", "Unpack it first, then name the SVG file inside."),
-    (b"{\\rtf", "a text document", EXPORT),
-    (b"solid ", "an STL model", EXPORT),
+MAGIC: tuple[tuple[bytes, Sentence, str], ...] = (
+    (b"\x89PNG\r\n\x1a\n", sentence("a PNG picture"), TRACE),
+    (b"\xff\xd8\xff", sentence("a JPEG picture"), TRACE),
+    (b"GIF87a", sentence("a GIF picture"), TRACE),
+    (b"GIF89a", sentence("a GIF picture"), TRACE),
+    (b"BM", sentence("a BMP picture"), TRACE),
+    (b"II*\x00", sentence("a TIFF picture"), TRACE),
+    (b"MM\x00*", sentence("a TIFF picture"), TRACE),
+    (b"%PDF-", sentence("a PDF document"), EXPORT),
+    (b"%!PS", sentence("a PostScript or EPS drawing"), EXPORT),
+    (b"\xc5\xd0\xd3\xc6", sentence("an EPS drawing"), EXPORT),
+    (b"AutoCAD Binary DXF", sentence("a binary DXF drawing"), EXPORT),
+    (b"AC10", sentence("a DWG drawing"), EXPORT),
+    (b"PK\x03\x04", sentence("a ZIP archive"), "Unpack it first, then name the SVG file inside."),
+    (b"\xd7\xcd\xc6\x9a", sentence("a WMF drawing"), EXPORT),
+    (b"7z\xbc\xaf", sentence("a 7z archive"), "Unpack it first, then name the SVG file inside."),
+    (b"Rar!", sentence("a RAR archive"), "Unpack it first, then name the SVG file inside."),
+    (b"{\\rtf", sentence("a text document"), EXPORT),
+    (b"solid ", sentence("an STL model"), EXPORT),
 )
 """Leading bytes, what they mean, what to do. Sources: the formats' own
 specifications (PNG 5.2, JFIF, GIF89a, TIFF 6.0, ISO 32000 7.5.2, PKWARE APPNOTE
@@ -46,20 +47,28 @@ def refuse_other_formats(data: bytes, name: str) -> None:
     """
     if not data.strip(b"\x00 \t\r\n"):
         raise PatternError(
-            "the drawing is empty", f"{name} holds no bytes to read", "Save the drawing again."
+            "the drawing is empty",
+            sentence("{name} holds no bytes to read", name=name),
+            "Save the drawing again.",
         )
     for lead, kind, remedy in MAGIC:
         if data.startswith(lead):
-            raise PatternError("the drawing is not SVG", f"{name} is {kind}", remedy)
+            raise PatternError(
+                "the drawing is not SVG", sentence("{name} is {kind}", name=name, kind=kind), remedy
+            )
     if data.startswith(b"RIFF") and data[8:12] == b"WEBP":
-        raise PatternError("the drawing is not SVG", f"{name} is a WebP picture", TRACE)
+        raise PatternError(
+            "the drawing is not SVG", sentence("{name} is a WebP picture", name=name), TRACE
+        )
     head = data[:400].lstrip().upper()
     if head.startswith(b"0") and b"SECTION" in head:
-        raise PatternError("the drawing is not SVG", f"{name} is a DXF drawing", EXPORT)
+        raise PatternError(
+            "the drawing is not SVG", sentence("{name} is a DXF drawing", name=name), EXPORT
+        )
     if b"<HTML" in head and b"<SVG" not in head:
         raise PatternError(
             "the drawing is not SVG",
-            f"{name} is a web page",
+            sentence("{name} is a web page", name=name),
             "Save the drawing itself, not the page that shows it.",
         )
 
@@ -79,14 +88,16 @@ def unpack(data: bytes, name: str, limits: Limits) -> bytes:
         plain = stream.decompress(data, limits.file_bytes + 1)
     except zlib.error as error:
         raise PatternError(
-            "the compressed drawing is damaged", f"{name}: {error}", "Save it again as plain SVG."
+            "the compressed drawing is damaged",
+            sentence("{name}: {error}", name=name, error=error),
+            "Save it again as plain SVG.",
         ) from error
     if len(plain) > limits.file_bytes:
         raise too_large(name, limits)
     if not stream.eof:
         raise PatternError(
             "the compressed drawing is damaged",
-            f"{name} ends before its packed data does",
+            sentence("{name} ends before its packed data does", name=name),
             "Save it again as plain SVG.",
         )
     return plain
@@ -96,6 +107,10 @@ def too_large(name: str, limits: Limits) -> PatternError:
     """The refusal for a file over the size limit."""
     return PatternError(
         "the drawing is too large",
-        f"{name} holds more than {limits.file_bytes // 2**20} MiB",
+        sentence(
+            "{name} holds more than {file_bytes} MiB",
+            name=name,
+            file_bytes=limits.file_bytes // 2**20,
+        ),
         "Simplify the paths or remove pictures in a drawing program, then save again.",
     )

@@ -19,6 +19,7 @@ from companion.pattern.pathdata import parse_path
 from companion.pattern.shapes import basic_shape
 from companion.pattern.style import Style
 from companion.pattern.tree import Document, Node
+from companion.sentence import sentence
 
 SHAPES = {"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"}
 
@@ -76,9 +77,12 @@ class Source:
             d = data[6:-2] if data.startswith('path("') else node.get("d")
             outline, fault = parse_path(d)
             if fault is not None:
-                text = (
-                    f"The path data of {node.label} breaks off at character "
-                    f"{fault.position + 1} ('{fault.found}'); it was drawn up to there."
+                text = sentence(
+                    "The path data of {label} breaks off at character {position} ('{found}'); "
+                    "it was drawn up to there.",
+                    label=node.label,
+                    position=fault.position + 1,
+                    found=fault.found,
                 )
                 at = None
                 if len(outline.segments):
@@ -89,15 +93,17 @@ class Source:
                 node.tag, lambda name: shape_value(node, style, name), viewport, style.font_px
             )
             if wrong:
-                text = f"{node.label}: {wrong}."
+                text = sentence("{label}: {wrong}.", label=node.label, wrong=wrong)
                 self.note("shape-error", "warn", text, "Redraw that shape or save it again.")
         self.segments += len(outline.segments)
         if self.segments > self.limits.path_segments:
-            raise self.too_many("path segments", self.limits.path_segments)
+            raise self.too_many(sentence("path segments"), self.limits.path_segments)
         if len(outline.segments) and not np.isfinite(outline.segments).all():
             raise PatternError(
                 "the drawing holds absurd numbers",
-                f"{self.name}, {node.label}: a coordinate is not finite",
+                sentence(
+                    "{name}, {label}: a coordinate is not finite", name=self.name, label=node.label
+                ),
                 "Redraw or delete that shape and save again.",
             )
         return outline
@@ -105,8 +111,8 @@ class Source:
     def too_many(self, what: str, most: int) -> PatternError:
         """The refusal for a passed limit."""
         return PatternError(
-            f"the drawing has too many {what}",
-            f"{self.name} draws more than {most:,}",
+            sentence("the drawing has too many {what}", what=what),
+            sentence("{name} draws more than {most:,}", name=self.name, most=most),
             "Combine or simplify its paths in a drawing program.",
         )
 

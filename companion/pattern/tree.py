@@ -14,6 +14,7 @@ from xml.parsers import expat
 
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
+from companion.sentence import sentence
 
 SVG_NS = "http://www.w3.org/2000/svg"
 XLINK_NS = "http://www.w3.org/1999/xlink"
@@ -47,9 +48,9 @@ class Node:
         """How findings name it: element, id, line."""
         ident = self.attributes.get("id")
         return (
-            f"{self.tag} '{ident}' (line {self.line})"
+            sentence("{tag} '{ident}' (line {line})", tag=self.tag, ident=ident, line=self.line)
             if ident
-            else f"{self.tag} (line {self.line})"
+            else sentence("{tag} (line {line})", tag=self.tag, line=self.line)
         )
 
 
@@ -96,7 +97,7 @@ class _Builder:
         if self.chars > self.max_chars:
             raise PatternError(
                 "the drawing unfolds to far more than it holds",
-                f"{self.name}: its entities expand without measure",
+                sentence("{name}: its entities expand without measure", name=self.name),
                 "Save it again from a drawing program as plain SVG.",
             )
 
@@ -105,14 +106,22 @@ class _Builder:
         if self.elements > self.limits.elements:
             raise PatternError(
                 "the drawing has too many elements",
-                f"{self.name} holds more than {self.limits.elements:,}",
+                sentence(
+                    "{name} holds more than {elements:,}",
+                    name=self.name,
+                    elements=self.limits.elements,
+                ),
                 "Combine or simplify its paths in a drawing program.",
             )
         if len(self.stack) >= self.limits.depth:
             raise PatternError(
                 "the drawing is nested too deep",
-                f"{self.name}: more than {self.limits.depth} groups inside one another, "
-                f"line {self.parser.CurrentLineNumber}",
+                sentence(
+                    "{name}: more than {depth} groups inside one another, line {line}",
+                    name=self.name,
+                    depth=self.limits.depth,
+                    line=self.parser.CurrentLineNumber,
+                ),
                 "Ungroup everything in a drawing program and save again.",
             )
         self.count(sum(len(k) + len(v) for k, v in attributes.items()))
@@ -168,7 +177,12 @@ class _Builder:
         if size > self.limits.entity_chars:
             raise PatternError(
                 "the drawing unfolds to far more than it holds",
-                f"{self.name}: entity '{name}' expands to {size:,} characters",
+                sentence(
+                    "{name}: entity '{entity}' expands to {size:,} characters",
+                    name=self.name,
+                    entity=name,
+                    size=size,
+                ),
                 "Save it again from a drawing program as plain SVG.",
             )
 
@@ -226,20 +240,27 @@ def parse_document(data: bytes, name: str, limits: Limits) -> Document:
     except expat.ExpatError as error:
         raise PatternError(
             "the drawing's XML is broken",
-            f"{name}, line {error.lineno}, column {error.offset + 1}: "
-            f"{expat.ErrorString(error.code)}",
+            sentence(
+                "{name}, line {lineno}, column {offset}: {code}",
+                name=name,
+                lineno=error.lineno,
+                offset=error.offset + 1,
+                code=expat.ErrorString(error.code),
+            ),
             "Open and save it again in a drawing program, or mend that place in a text editor.",
         ) from error
     except (LookupError, ValueError, UnicodeError) as error:
         raise PatternError(
-            "the drawing's letters cannot be read", f"{name}: {error}", "Save it as UTF-8."
+            "the drawing's letters cannot be read",
+            sentence("{name}: {error}", name=name, error=error),
+            "Save it as UTF-8.",
         ) from error
     root = builder.root
     if root is None or root.tag.rpartition("}")[2] != "svg":
         found = "nothing" if root is None else root.tag.rpartition("}")[2][:40]
         raise PatternError(
             "the drawing is not SVG",
-            f"{name} starts with <{found}>, not with <svg>",
+            sentence("{name} starts with <{found}>, not with <svg>", name=name, found=found),
             "Open it in a drawing program and save it as SVG.",
         )
     if root.tag != "svg":

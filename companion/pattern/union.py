@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats, Ints
+from companion.sentence import sentence
 
 Geometries = NDArray[np.object_]
 
@@ -121,7 +122,9 @@ def estimate_crossings(few: Floats, many: Floats, most: int, name: str) -> None:
         if crossings > most:
             raise PatternError(
                 "the drawing's outlines are too tangled",
-                f"{name}: they cross one another more than {most:,} times",
+                sentence(
+                    "{name}: they cross one another more than {most:,} times", name=name, most=most
+                ),
                 "Unite the shapes in a drawing program, or leave the hatching out.",
             )
 

@@ -28,14 +28,27 @@ from companion.pattern.shapes import rect_outline
 from companion.pattern.source import SHAPES, Context, Source, apply_to_point, shape_value
 from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Document, Node
+from companion.sentence import sentence
 
 GROUPS = {"g", "a"}
 SERVERS = {"linearGradient", "radialGradient", "pattern"}
 UNREAD = {
-    "text": ("text-not-read", "Text", "Convert it to outlines (paths) in a drawing program."),
-    "flowRoot": ("text-not-read", "Text", "Convert it to outlines (paths) in a drawing program."),
-    "image": ("image-not-read", "A picture made of dots", "Trace it to outlines, then remove it."),
-    "foreignObject": ("foreign-not-read", "Foreign content", "Redraw it as paths."),
+    "text": (
+        "text-not-read",
+        sentence("Text"),
+        "Convert it to outlines (paths) in a drawing program.",
+    ),
+    "flowRoot": (
+        "text-not-read",
+        sentence("Text"),
+        "Convert it to outlines (paths) in a drawing program.",
+    ),
+    "image": (
+        "image-not-read",
+        sentence("A picture made of dots"),
+        "Trace it to outlines, then remove it.",
+    ),
+    "foreignObject": ("foreign-not-read", sentence("Foreign content"), "Redraw it as paths."),
 }
 LANGUAGE = "en"
 
@@ -97,17 +110,22 @@ class Walker:
                 "",
             )
         if page.odd_viewbox:
-            text = f"The viewBox '{page.odd_viewbox}' is in error and was ignored."
+            text = sentence(
+                "The viewBox '{odd_viewbox}' is in error and was ignored.",
+                odd_viewbox=page.odd_viewbox,
+            )
             self.source.note(
                 "viewbox-ignored", "warn", text, "Save it again from a drawing program."
             )
         if self.document.skipped_entities:
             names = ", ".join(sorted(set(self.document.skipped_entities))[:5])
-            text = f"References to things outside the drawing were not followed: {names}."
+            text = sentence(
+                "References to things outside the drawing were not followed: {names}.", names=names
+            )
             self.source.note("external-not-opened", "note", text, "")
         if self.sheet.skipped:
             names = "; ".join(dict.fromkeys(self.sheet.skipped[:5]))
-            text = f"Style rules beyond this reader were left out: {names}."
+            text = sentence("Style rules beyond this reader were left out: {names}.", names=names)
             self.source.note("style-not-read", "note", text, "Check that nothing looks different.")
 
     def _children(self, node: Node, context: Context) -> None:
@@ -121,7 +139,7 @@ class Walker:
                 return
         self.visits += 1
         if self.visits > self.limits.elements:
-            raise self.source.too_many("elements", self.limits.elements)
+            raise self.source.too_many(sentence("elements"), self.limits.elements)
         if not _conditions_hold(node):
             return
         style = style_of(node, context.style, self.sheet)
@@ -131,14 +149,21 @@ class Walker:
         if context.depth >= self.limits.depth:
             raise PatternError(
                 "the drawing is nested too deep",
-                f"{self.name}: more than {self.limits.depth} levels at {node.label}",
+                sentence(
+                    "{name}: more than {depth} levels at {label}",
+                    name=self.name,
+                    depth=self.limits.depth,
+                    label=node.label,
+                ),
                 "Ungroup everything in a drawing program and save again.",
             )
         matrix = context.matrix
         if style["transform"] and tag != "svg":
             moved = parse_transform(style["transform"])
             if moved is None:
-                text = f"The transform of {node.label} is in error and was ignored."
+                text = sentence(
+                    "The transform of {label} is in error and was ignored.", label=node.label
+                )
                 self.source.note("transform-ignored", "warn", text, "Save it again as plain SVG.")
             else:
                 matrix = multiply(matrix, moved)
@@ -173,16 +198,30 @@ class Walker:
             x = user_length(node.get("x").split(",")[0], context.viewport, "x") or 0.0
             y = user_length(node.get("y").split(",")[0], context.viewport, "y") or 0.0
             at = apply_to_point(context.matrix, x, y)
-            self.source.note(code, "warn", f"{what} was left out: {node.label}.", remedy, at)
+            self.source.note(
+                code,
+                "warn",
+                sentence("{what} was left out: {label}.", what=what, label=node.label),
+                remedy,
+                at,
+            )
 
     def _effects(self, node: Node, style: Style) -> None:
         for name in ("mask", "filter"):
             if style[name] not in ("none", ""):
-                text = f"The {name} of {node.label} is not read; the shape is taken without it."
-                remedy = f"Expand the {name} to plain shapes in a drawing program."
+                text = sentence(
+                    "The {name} of {label} is not read; the shape is taken without it.",
+                    name=name,
+                    label=node.label,
+                )
+                remedy = sentence(
+                    "Expand the {name} to plain shapes in a drawing program.", name=name
+                )
                 self.source.note(f"{name}-not-read", "warn", text, remedy)
         if style["mix-blend-mode"] not in ("normal", ""):
-            text = f"The blending of {node.label} is not read; it was painted plainly."
+            text = sentence(
+                "The blending of {label} is not read; it was painted plainly.", label=node.label
+            )
             self.source.note("blend-not-read", "warn", text, "Give it a plain fill.")
 
     # -- shapes ---------------------------------------------------------------
@@ -205,11 +244,11 @@ class Walker:
         if not len(outline.segments):
             return
         if any(style[f"marker-{end}"] != "none" for end in ("start", "mid", "end")):
-            text = f"The markers of {node.label} are not read."
+            text = sentence("The markers of {label} are not read.", label=node.label)
             self.source.note("marker-not-read", "note", text, "Convert the markers to paths.")
         self.shapes += 1
         if self.shapes > self.limits.drawn_shapes:
-            raise self.source.too_many("shapes", self.limits.drawn_shapes)
+            raise self.source.too_many(sentence("shapes"), self.limits.drawn_shapes)
         clips = self.clipper.for_shape(node, outline, context)
         order = style["paint-order"].split()
         first = "stroke" in order and order.index("stroke") < (
@@ -228,7 +267,12 @@ class Walker:
             return effect_of(paint, opacity, self.limits)
         target = self.document.by_id.get(paint.url)
         if target is None or target.tag not in SERVERS:
-            text = f"The {name} of {node.label} names '{paint.url[:40]}', which is not there."
+            text = sentence(
+                "The {name} of {label} names '{url}', which is not there.",
+                name=name,
+                label=node.label,
+                url=paint.url[:40],
+            )
             self.source.note("paint-missing", "warn", text, "Give the shape a plain colour.")
             return effect_of(paint.spare, opacity, self.limits)
         if target.tag != "pattern":
@@ -236,7 +280,12 @@ class Walker:
             if effect is not Effect.INK:
                 return effect
         what = "pattern" if target.tag == "pattern" else "gradient"
-        text = f"The {name} of {node.label} is a {what}; it was taken as ink all over."
+        told = (
+            "The {name} of {label} is a pattern; it was taken as ink all over."
+            if what == "pattern"
+            else "The {name} of {label} is a gradient; it was taken as ink all over."
+        )
+        text = sentence(told, name=name, label=node.label)
         remedy = "Give it a plain fill if some of it is not wood."
         self.source.note(f"{what}-as-ink", "note", text, remedy)
         return effect_of(BLACK, opacity, self.limits)
@@ -268,18 +317,26 @@ class Walker:
         href = node.get("href").strip()
         if not href.startswith("#"):
             if href:
-                text = f"{node.label} points outside the drawing ('{href[:40]}'); not opened."
+                text = sentence(
+                    "{label} points outside the drawing ('{href}'); not opened.",
+                    label=node.label,
+                    href=href[:40],
+                )
                 self.source.note(
                     "external-not-opened", "warn", text, "Paste the shape into the drawing."
                 )
             return
         target = self.document.by_id.get(href[1:])
         if target is None:
-            text = f"{node.label} points to '{href[:40]}', which is not there."
+            text = sentence(
+                "{label} points to '{href}', which is not there.", label=node.label, href=href[:40]
+            )
             self.source.note("use-missing", "warn", text, "Paste the shape in place.")
             return
         if id(target) in context.trail or _is_above(target, node):
-            text = f"{node.label} points back to itself; that round was left out."
+            text = sentence(
+                "{label} points back to itself; that round was left out.", label=node.label
+            )
             self.source.note("use-circular", "warn", text, "")
             return
         x = user_length(shape_value(node, context.style, "x"), context.viewport, "x") or 0.0

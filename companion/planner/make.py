@@ -165,7 +165,7 @@ def _made(
         reach_of(settings.saw, board.width_mm, board.height_mm),
         rates_for(settings.skill, calibration), words,
     )  # fmt: skip
-    findings = [_moved(f, shift) for f in pattern.findings]
+    findings = [_told(_moved(f, shift), words) for f in pattern.findings]
 
     watch.at(0.05, words.say("measuring the lines"))
     every = contours(pattern, shift)
@@ -248,6 +248,11 @@ def _moved(finding: Finding, shift: Point) -> Finding:
     if finding.at_mm is None:
         return finding
     return replace(finding, at_mm=(finding.at_mm[0] + shift[0], finding.at_mm[1] + shift[1]))
+
+
+def _told(finding: Finding, words: Words) -> Finding:
+    """A finding of the reader, which knows no language."""
+    return replace(finding, text=words.told(finding.text), remedy=words.told(finding.remedy))
 
 
 def _weak(bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point) -> WeakResult:
