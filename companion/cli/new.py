@@ -13,7 +13,9 @@ from typing import TypeVar
 from companion.cli.common import add_override_flags, overrides_from, user_settings
 from companion.errors import EXIT_FINE, KerfsideError, ProjectError, UsageError
 from companion.planner.project import PROJECT_FILE, Overrides, ProjectSpec, load_project
+from companion.sentence import sentence
 from companion.shop import tables
+from companion.shop.finishing import COATS, PLAIN, Finish
 from companion.units import length_mm
 from companion.words import Words
 
@@ -30,6 +32,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-questions", action="store_true", help="take defaults for what no flag says"
     )
+    parser.add_argument(
+        "--finish", metavar="WORDS",
+        help="after the last cut: paint, varnish, oil or none; with hanging, backing, or both, "
+        'as in "oil, hanging"',
+    )  # fmt: skip
     add_override_flags(parser)
 
 
@@ -42,17 +49,23 @@ def run(args: argparse.Namespace) -> int:
     _, words = user_settings()
     load_project(args.drawing)  # tells of a drawing that is not there or cannot be opened
     if not args.drawing.is_file():
-        raise ProjectError(f"{args.drawing} is not a file", "", "Name the .svg to start from.")
+        raise ProjectError(
+            sentence("{drawing} is not a file", drawing=args.drawing),
+            "",
+            "Name the .svg to start from.",
+        )
     folder: Path = args.folder or args.drawing.parent / args.drawing.stem
     _must_be_free(folder)
     over = overrides_from(args)
+    finish = None if args.finish is None else finish_from(args.finish)
     if sys.stdin.isatty() and not args.no_questions:
         over = ask(over, words, input)
+        finish = ask_finish(words, input) if finish is None else finish
     spec = load_project(args.drawing, over)
     tables.material(spec.material)
     if spec.blade is not None:
         tables.blade(spec.blade)
-    spec = replace(spec, name=args.name or _name_from(args.drawing))
+    spec = replace(spec, name=args.name or _name_from(args.drawing), finish=finish or PLAIN)
     write_project(spec, args.drawing, folder)
     print(words.say("Made {folder}.", folder=folder))
     print(words.say("Next: kerfside check {folder}", folder=folder))
@@ -83,6 +96,39 @@ def ask(over: Overrides, words: Words, answer: Callable[[str], str]) -> Override
     return over
 
 
+def ask_finish(words: Words, answer: Callable[[str], str]) -> Finish | None:
+    """Ask what is done after the last cut; None: not said.
+
+    Args:
+        words: the language.
+        answer: shows a question and returns one line.
+    """
+    text = words.say(
+        "After the last cut: paint, varnish, oil or none; hanging, backing (empty: not said): "
+    )
+    return _asked(answer, text, finish_from, words)
+
+
+def finish_from(text: str) -> Finish:
+    """A finish from its words.
+
+    >>> finish_from("oil, hanging")
+    Finish(coat='oil', hanging=True, backing=False)
+
+    Raises:
+        UsageError: a word that is none, or two coats.
+    """
+    said = set(text.lower().replace(",", " ").split())
+    coats = [coat for coat in COATS if coat in said]
+    unknown = sorted(said - {*COATS, "hanging", "backing"})
+    if unknown or len(coats) > 1:
+        raise UsageError(
+            sentence("not a finish: {text!r}", text=", ".join(unknown or coats)), "",
+            "Write one of paint, varnish, oil, none; then hanging, backing, or both.",
+        )  # fmt: skip
+    return Finish(coats[0] if coats else PLAIN.coat, "hanging" in said, "backing" in said)
+
+
 def _asked(
     answer: Callable[[str], str], text: str, read: Callable[[str], _T], words: Words
 ) -> _T | None:
@@ -102,7 +148,9 @@ def _asked(
 
 def _count(text: str) -> int:
     if not text.isdigit() or not 1 <= int(text) <= 20:
-        raise UsageError(f"not a number of boards: {text!r}", "", "Write 1 to 20.")
+        raise UsageError(
+            sentence("not a number of boards: {text!r}", text=text), "", "Write 1 to 20."
+        )
     return int(text)
 
 
@@ -120,7 +168,9 @@ def write_project(spec: ProjectSpec, drawing: Path, folder: Path) -> None:
         (folder / PROJECT_FILE).write_text(project_toml(spec, pattern), encoding="utf-8")
     except OSError as error:
         raise ProjectError(
-            f"{folder} cannot be written", str(error), "Choose another folder."
+            sentence("{folder} cannot be written", folder=folder),
+            str(error),
+            "Choose another folder.",
         ) from error
 
 
@@ -145,6 +195,11 @@ def project_toml(spec: ProjectSpec, pattern: str) -> str:
     ]
     if spec.blade is not None:
         lines += ["", "[blade]", f"number = {_quoted(spec.blade)}"]
+    finish = spec.finish
+    if finish != PLAIN:
+        lines += ["", "[finish]"]
+        lines += [f'coat = "{finish.coat}"'] if finish.coat != PLAIN.coat else []
+        lines += [f"{key} = true" for key in ("hanging", "backing") if getattr(finish, key)]
     return "\n".join(lines) + "\n"
 
 
@@ -157,7 +212,9 @@ def _must_be_free(folder: Path) -> None:
         ) from error
     if taken:
         raise ProjectError(
-            f"{folder} is there already and not empty", "", "Name another folder as second word."
+            sentence("{folder} is there already and not empty", folder=folder),
+            "",
+            "Name another folder as second word.",
         )
 
 

@@ -342,6 +342,9 @@ def _finish(book: _Book, work: Work, words: Words) -> None:
 
 
 def _drying(wait_min: float, words: Words) -> str:
+    if wait_min < 30.0:
+        # a soak or a damp cloth: nothing that a label tells of
+        return words.say("Wait {n} min.", n=f"{wait_min:g}")
     if wait_min < 120.0:
-        return words.say("Let it dry {n} min.", n=f"{wait_min:g}")
+        return words.say("Let it dry {n} min, or as its label says.", n=f"{wait_min:g}")
     return words.say("Let it dry {n} h, or as its label says.", n=f"{wait_min / 60.0:g}")

@@ -15,8 +15,10 @@ from companion.errors import ShopError
 from companion.shop import tables
 from companion.shop.model import FinishStep
 
-Coat = Literal["either", "paint", "varnish", "oil", "none"]
-COATS: tuple[Coat, ...] = ("either", "paint", "varnish", "oil", "none")
+Coat = Literal["either", "paint", "varnish", "oil", "none", "raw"]
+COATS: tuple[Coat, ...] = ("either", "paint", "varnish", "oil", "none", "raw")
+DRESSED = COATS[:-1]
+"""All under which the piece is sanded; ``raw`` stays as it comes off the saw."""
 NEEDS = ("", "stack", "hanging", "backing")
 NAME = "finishing"
 LONGEST_MIN = 10_000.0
@@ -27,7 +29,8 @@ class Finish:
     """How a project is to be finished."""
 
     coat: Coat = "either"
-    """What is put on; ``either``: not said, oil or paint."""
+    """What is put on; ``either``: not said, oil or paint; ``none``: sanded only; ``raw``:
+    left as it comes off the saw, as a practice piece that is judged by its printed line."""
     hanging: bool = False
     """It gets a hanger."""
     backing: bool = False
@@ -60,7 +63,7 @@ def _row(row: Mapping[str, Any], place: int, folder: Path) -> FinishStep:
     for need in ("key", "families", "title", "say", "why", "minutes", "wait_min"):
         if need not in row:
             raise _bad(f"step[{place}].{need}", "is missing")
-    key, coats = f"step.{row['key']}", row.get("coats", COATS)
+    key, coats = f"step.{row['key']}", row.get("coats", DRESSED)
     if not set(coats) <= set(COATS):
         raise _bad(f"{key}.coats", f"knows {', '.join(COATS)}")
     if not set(row["families"]) <= set(tables.FAMILIES):

@@ -12,10 +12,11 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main as cli
-from companion.cli.new import ask
+from companion.cli.new import ask, ask_finish
 from companion.devices.paths import shipped
 from companion.planner.plan import plan_from_json
 from companion.planner.project import Overrides, load_project
+from companion.shop.finishing import PLAIN, Finish
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH
 
@@ -201,6 +202,28 @@ def test_questions_are_asked_again_until_answered() -> None:
     assert len(asked) == 7
     # what a flag says is not asked
     assert ask(Overrides(1, "mdf", 1, 1), ENGLISH, answer) == Overrides(1, "mdf", 1, 1)
+
+
+def test_the_finish_is_asked_may_be_skipped_and_is_written(
+    capsys: pytest.CaptureFixture[str], drawing: Path, tmp_path: Path
+) -> None:
+    answers = iter(["gold", "oil paint", "Oil, hanging"])
+    assert ask_finish(ENGLISH, lambda _text: next(answers)) == Finish("oil", hanging=True)
+    told = capsys.readouterr().err
+    assert "not a finish: 'gold'" in told and "not a finish: 'paint, oil'" in told
+    assert ask_finish(ENGLISH, lambda _text: "") is None
+    assert run(capsys, "new", drawing, tmp_path / "plain")[0] == 0
+    assert "[finish]" not in (tmp_path / "plain" / "project.toml").read_text(encoding="utf-8")
+    assert load_project(tmp_path / "plain").finish == PLAIN
+    for words, finish in (
+        ("varnish backing", Finish("varnish", backing=True)), ("hanging", Finish(hanging=True)),
+        ("none", Finish("none")),
+    ):  # fmt: skip
+        folder = tmp_path / words.replace(" ", "-")
+        assert run(capsys, "new", drawing, folder, "--finish", words)[0] == 0
+        assert load_project(folder).finish == finish
+    code, _, err = run(capsys, "new", drawing, tmp_path / "x", "--finish", "gold")
+    assert code == 2 and "Write one of paint" in err
 
 
 # -------------------------------------------------------------------- light

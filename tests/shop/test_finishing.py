@@ -37,6 +37,9 @@ def keys(family: str, finish: Finish, stacked: bool = False) -> list[str]:
 @pytest.mark.parametrize(("family", "coat"), EVERY)
 def test_every_finish_has_an_order_that_can_be_done(family: str, coat: str) -> None:
     found = keys(family, Finish(cast(Coat, coat)))
+    if coat == "raw":
+        assert found == []
+        return
     assert found[0] == "pattern-off"
     # nothing is sanded after the last coat, and dust is off before anything wet
     steps = finishing(family, Finish(cast(Coat, coat)))
@@ -49,12 +52,21 @@ def test_every_finish_has_an_order_that_can_be_done(family: str, coat: str) -> N
         assert found.index("edges") < found.index("dust-off")
 
 
+@pytest.mark.parametrize("family", tables.FAMILIES)
+def test_the_mask_is_on_before_anything_is_sanded(family: str) -> None:
+    steps = finishing(family, Finish("paint"))
+    first = next(s for s in steps if "grit" in s.say)
+    assert first.say.startswith("Mask on.") and "extraction" in first.why
+
+
 def test_fibre_board_is_sealed_before_paint_and_wood_is_not() -> None:
     fibre = keys("fibre", Finish("paint"))
     assert fibre.index("seal") < fibre.index("seal-sand") < fibre.index("prime")
     assert fibre.index("prime") < fibre.index("paint-first") < fibre.index("paint-second")
     assert "seal" not in keys("hardwood", Finish("paint"))
     assert "seal" not in keys("fibre", Finish("oil"))
+    soft = keys("softwood", Finish("paint"))
+    assert soft.index("dust-off") < soft.index("knots") < soft.index("prime")
 
 
 def test_conditions_bring_their_steps() -> None:
@@ -98,8 +110,10 @@ def test_plans_carry_the_finish_with_its_drying(coat: str) -> None:
     told = [s for s in plan.steps if s.stage == "finish"]
     asked = finishing("fibre", spec.finish)
     assert [(s.title, s.wait_min) for s in told] == [(a.title, a.wait_min) for a in asked]
-    assert all(("dry" in s.why) for s in told if s.wait_min)
-    assert told[-1].title == "Hanger on"
+    # drying is left to the label; a soak or a damp cloth has none
+    assert all(("label" in s.why) == (s.wait_min >= 30) for s in told)
+    assert all(f"Wait {s.wait_min:g} min" in s.why for s in told if 0 < s.wait_min < 30)
+    assert [s.title for s in told][-1:] == ([] if coat == "raw" else ["Hanger on"])
 
 
 def test_project_toml_names_the_finish(tmp_path: Path) -> None:
