@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 
 from companion.cli import common
@@ -16,7 +17,9 @@ from companion.pattern.options import ReadOptions
 from companion.planner.practice import drawing, lines_mode, outside_start
 from companion.planner.project import PROJECT_FILE, ProjectSpec
 from companion.review.practice import Progress, mark_entry, progress, proposed
+from companion.sentence import sentence
 from companion.shop import practice, tables
+from companion.shop.finishing import Finish
 from companion.shop.practice import Level
 from companion.words import Words
 
@@ -89,15 +92,19 @@ def write_level(level: Level, folder: Path, material: str | None = None) -> None
         ProjectError: the folder is not free or cannot be written.
         ShopError: an unknown material.
     """
+    # left raw: it is judged by its printed line, which sanding and peeling would take away
     spec = ProjectSpec(
-        level.project, folder, folder / PATTERN, ReadOptions(lines=lines_mode(level))
-    )
+        level.project, folder, folder / PATTERN, ReadOptions(lines=lines_mode(level)),
+        finish=Finish("raw"),
+    )  # fmt: skip
     if material is not None:
-        spec = ProjectSpec(
-            spec.name, folder, spec.pattern, spec.options, tables.material(material).key
-        )
+        spec = replace(spec, material=tables.material(material).key)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise ProjectError(f"{folder} is there already and not empty", "", "Name another folder.")
+        raise ProjectError(
+            sentence("{folder} is there already and not empty", folder=folder),
+            "",
+            "Name another folder.",
+        )
     head = f"# {level.title}. {level.trains}\n# The log knows the level by the project's name.\n"
     head += f"# Afterwards: kerfside practice {level.key} --mark N\n"
     tail = ""
@@ -113,7 +120,9 @@ def write_level(level: Level, folder: Path, material: str | None = None) -> None
         (folder / PROJECT_FILE).write_text(text, encoding="utf-8")
     except OSError as error:
         raise ProjectError(
-            f"{folder} cannot be written", str(error), "Choose another folder."
+            sentence("{folder} cannot be written", folder=folder),
+            str(error),
+            "Choose another folder.",
         ) from error
 
 
@@ -128,10 +137,32 @@ def _progress() -> tuple[Progress, ...]:
         return progress(journal, levels, rule)
 
 
+def reminder(project: str, words: Words) -> str:
+    """What to say after a session: how to mark a level's run that is done; else empty.
+
+    Args:
+        project: its name as logged.
+        words: the language.
+    """
+    level = next((one for one in practice.levels() if one.project == project), None)
+    if level is None:
+        return ""
+    with Journal(journal_file()) as journal:
+        tried = progress(journal, [level], practice.rule())[0].tried
+    if not tried or not tried[-1].done or tried[-1].mark is not None:
+        return ""
+    return words.say("Look at it, then mark it: kerfside practice {key} --mark N, 0 best to 5.",
+                     key=level.key)  # fmt: skip
+
+
 def _mark(level: Level, mark: int, words: Words) -> None:
     scale = practice.marks()
     if not 0 <= mark < len(scale):
-        raise UsageError(f"no mark {mark}", "", f"Give 0 to {len(scale) - 1}; 0 is best.")
+        raise UsageError(
+            sentence("no mark {mark}", mark=mark),
+            "",
+            sentence("Give 0 to {scale}; 0 is best.", scale=len(scale) - 1),
+        )
     with Journal(journal_file()) as journal:
         of = progress(journal, [level], practice.rule())[0]
         journal.append([mark_entry(of, mark, time.time())])

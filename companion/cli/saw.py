@@ -68,7 +68,20 @@ def run(args: argparse.Namespace) -> int:
     if args.copies is not None and not 1 <= args.copies <= 10_000:
         raise UsageError(f"--copies {args.copies}", "out of range", "Give 1 to 10000.")
     settings, words = common.user_settings()
-    return (_plain if args.plain else _full)(args, settings, words)
+    code = (_plain if args.plain else _full)(args, settings, words)
+    _remind(args, words)
+    return code
+
+
+def _remind(args: argparse.Namespace, words: Words) -> None:
+    """After a practice piece: how to mark it."""
+    name = common.spec_from(args).name
+    if name.startswith("Practice: "):
+        from companion.cli.practice import reminder
+
+        line = reminder(name, words)
+        if line:
+            print(line)
 
 
 def _runs(args: argparse.Namespace, plan: Plan) -> int | None:

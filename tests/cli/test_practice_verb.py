@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -100,6 +101,29 @@ def test_runs_marks_and_the_level_proposed(capsys: pytest.CaptureFixture[str], h
     assert "3 runs" not in run(capsys, "practice")[1]
     shown = run(capsys, "practice", "parallels")[1]
     assert "Trains: " in shown and "Judge: " in shown and "mark 3" in shown
+
+
+def test_a_level_is_left_raw_and_its_mark_is_asked_for_after_the_session(
+    capsys: pytest.CaptureFixture[str], home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = home / "lines"
+    run(capsys, "practice", "lines", "-o", folder)
+    # it is judged by its printed line: nothing is peeled, sanded or painted before
+    told = json.loads(run(capsys, "plan", folder, "--json")[1])
+    assert all(s["stage"] != "finish" for s in told["steps"])
+    asked = "mark it: kerfside practice lines --mark N"
+
+    def sat(*flags: str) -> str:
+        lines = io.StringIO("\n" * 200 + "q\n")
+        monkeypatch.setattr("sys.stdin", lines)
+        return run(capsys, "saw", folder, "--plain", "--anyway", *flags)[1]
+
+    assert asked not in sat("--rehearse")
+    assert asked in sat("--anew").splitlines()[-1]
+    run(capsys, "practice", "lines", "--mark", "2")
+    # marked: nothing more to ask
+    monkeypatch.setattr("sys.stdin", io.StringIO("q\n"))
+    assert asked not in run(capsys, "saw", folder, "--plain")[1]
 
 
 def test_rehearsed_and_dropped_runs_do_not_count(
