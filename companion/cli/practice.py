@@ -10,6 +10,7 @@ from pathlib import Path
 
 from companion.cli import common
 from companion.cli.new import project_toml
+from companion.cli.wrapping import COLUMNS, wrapped
 from companion.devices.paths import journal_file
 from companion.errors import EXIT_FINE, ProjectError, UsageError
 from companion.journal.store import Journal
@@ -189,17 +190,23 @@ def _list(as_json: bool, words: Words) -> int:
         print(json.dumps(told, ensure_ascii=False, indent=1))
         return EXIT_FINE
     for p in done:
-        sign = ">" if p.level is after else ("x" if p.learnt else " ")
-        print(f"{sign} {p.level.number:2}  {p.level.key:<13} {words.say(p.level.title):<40} "
-              f"{_told(p, words)}")  # fmt: skip
+        signs = (">" if p.level is after else " ") + ("x" if p.learnt else " ")
+        head = f"{signs}{p.level.number:3}  {p.level.key:<13} {words.say(p.level.title):<38} "
+        so_far = _told(p, words)
+        # runs, marks and times have a line of their own where they would not fit
+        print(
+            f"{head}{so_far}"
+            if len(head) + len(so_far) <= COLUMNS
+            else f"{head.rstrip()}\n{'':7}{so_far}"
+        )
     rule = practice.rule()
     print()
     print(_next_line(after, words))
-    print(words.say(
+    print("\n".join(wrapped(words.say(
         "Learnt (x): the last {runs} marks are {mark} or better. After a mark of {back} or worse "
         "the level before comes once more.",
         runs=rule.pass_runs, mark=rule.pass_mark, back=rule.back_mark,
-    ))  # fmt: skip
+    ))))  # fmt: skip
     return EXIT_FINE
 
 
@@ -237,11 +244,12 @@ def _show(level: Level, as_json: bool, words: Words) -> int:
         return EXIT_FINE
     say = words.say
     print(f"{level.number}. {say(level.title)}")
-    print(say("Trains: {text}", text=say(level.trains)))
-    print(say("Judge: {text}", text=say(level.judge)))
-    print(say("Mark the worst place:"))
+    lines = wrapped(say("Trains: {text}", text=say(level.trains)))
+    lines += wrapped(say("Judge: {text}", text=say(level.judge)))
+    lines.append(say("Mark the worst place:"))
     for mark in practice.marks():
-        print(f"  {mark.value}  {say(mark.text)}")
+        lines += wrapped(say(mark.text), f"  {mark.value}  ")
+    print("\n".join(lines))
     print(_told(p, words))
     for t in p.tried:
         day = time.strftime("%Y-%m-%d", time.localtime(t.begun_s))

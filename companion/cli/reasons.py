@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import os
 import sys
-import textwrap
 from pathlib import Path
 
 from companion.cli.common import write_whole
+from companion.cli.wrapping import wrapped
 from companion.draw.cells import Mode
 from companion.draw.reasons import picture_cells, reason_svg
 from companion.shop.reasons import pages, reason_page
 from companion.words import Words
 
 COLUMNS, ROWS = 64, 16
-TEXT_COLUMNS = 78
 
 
 def canvas() -> Mode:
@@ -27,9 +26,14 @@ def canvas() -> Mode:
 
 def list_lines(words: Words) -> list[str]:
     """Every page with its short reason."""
-    lines = [f"{key:<18} {words.say(page.why)}" for key, page in pages().items()]
-    return [*lines, "", words.say("Read one: kerfside practice --why TOPIC; a finding's code, a "
-                                  "step's stage or a turn serves too.")]  # fmt: skip
+    lines: list[str] = []
+    for key, page in pages().items():
+        lines += wrapped(words.say(page.why), f"{key:<17} ")
+    last = words.say(
+        "Read one: kerfside practice --why TOPIC; a finding's code, a step's stage or a turn "
+        "serves too."
+    )
+    return [*lines, "", *wrapped(last)]
 
 
 def page_lines(topic: str, words: Words, mode: Mode = "braille") -> list[str]:
@@ -40,12 +44,12 @@ def page_lines(topic: str, words: Words, mode: Mode = "braille") -> list[str]:
     """
     page = reason_page(topic)
     picture = picture_cells(topic, COLUMNS, ROWS, mode).text().splitlines()
-    lines = [words.say(page.title), "", *textwrap.wrap(words.say(page.why), TEXT_COLUMNS), ""]
+    lines = [words.say(page.title), "", *wrapped(words.say(page.why)), ""]
     lines += [row.rstrip() for row in picture]
-    lines += textwrap.wrap(words.say(page.caption), TEXT_COLUMNS)
+    lines += wrapped(words.say(page.caption))
     for paragraph in page.text:
-        lines += ["", *textwrap.wrap(words.say(paragraph), TEXT_COLUMNS)]
-    return [*lines, "", words.say("Source: {source}.", source=page.source)]
+        lines += ["", *wrapped(words.say(paragraph))]
+    return [*lines, "", *wrapped(words.say("Source: {source}.", source=page.source))]
 
 
 def show(topic: str, svg: Path | None, words: Words) -> None:

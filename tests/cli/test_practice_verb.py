@@ -171,4 +171,13 @@ def test_the_list_shows_every_level_and_the_rule(capsys: pytest.CaptureFixture[s
     assert code == 0
     assert [line for line in out.splitlines() if line.startswith(">")][0].split()[2] == "lines"
     assert all(one.title in out for one in levels())
-    assert "the last 2 marks are 2 or better" in out
+    assert "the last 2 marks are 2 or better" in " ".join(out.split())
+    assert all(len(line) <= 80 for line in out.splitlines())
+
+
+@pytest.mark.parametrize("asked", [[], ["--why"], ["--why", "drift"], ["squares"]])
+def test_no_line_runs_over_the_terminals_edge(
+    capsys: pytest.CaptureFixture[str], asked: list[str]
+) -> None:
+    code, out, _ = run(capsys, "practice", *asked)
+    assert code == 0 and all(len(line) <= 80 for line in out.splitlines())
