@@ -51,7 +51,12 @@ def sentence(template: str, **values: object) -> Sentence:
     Args:
         template: English; the catalogue is searched for it.
         values: of its fields.
+
+    >>> sentence(sentence("{n} holes", n=2)).values
+    {'n': 2}
     """
+    if isinstance(template, Sentence):
+        return template
     return Sentence(template, values)
 
 

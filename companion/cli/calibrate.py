@@ -11,6 +11,7 @@ from companion.devices.paths import data_folder
 from companion.errors import EXIT_FINE, UsageError
 from companion.journal.store import Journal
 from companion.review import kept
+from companion.sentence import sentence
 from companion.shop.model import Settings
 from companion.words import Words
 
@@ -73,7 +74,11 @@ def _told(timed: list[Timed], left_out: set[str], settings: Settings, words: Wor
     found = calibrate(timed, left_out)
     if found is None:
         raise UsageError(
-            f"nothing is timed yet of {settings.sawyer} at {settings.saw.name}",
+            sentence(
+                "nothing is timed yet of {sawyer} at {name}",
+                sawyer=settings.sawyer,
+                name=settings.saw.name,
+            ),
             "rehearsals, other saws and other people do not count",
             "Walk a plan with kerfside saw first.",
         )

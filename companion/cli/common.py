@@ -22,6 +22,7 @@ from companion.planner.plan import Plan
 from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
 from companion.planner.timing import Calibration
 from companion.review.kept import in_force
+from companion.sentence import sentence
 from companion.shop.model import Settings
 from companion.shop.settings import default_settings, load_settings
 from companion.units import length_mm
@@ -173,7 +174,7 @@ def write_whole(path: Path, content: bytes) -> None:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
         raise UsageError(
-            f"cannot write {path}", error.strerror or str(error),
+            sentence('cannot write {path}', path=path), error.strerror or str(error),
             "Name a file in a folder that exists and that you may write to.",
         ) from error  # fmt: skip
 

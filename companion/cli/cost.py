@@ -22,6 +22,7 @@ from companion.review.quote_text import (
     quote_rows,
     rounding_note,
 )
+from companion.sentence import sentence
 from companion.session.resume import work_key
 from companion.shop.model import Settings
 from companion.shop.prices import EXAMPLE, NAME, load_prices
@@ -62,9 +63,15 @@ def run_cost(
     if args.project is None:
         raise UsageError("--cost needs a project", "", "Name its folder or file.")
     if not 1 <= args.cost <= 100_000:
-        raise UsageError(f"--cost {args.cost}", "out of range", "Give 1 to 100000.")
+        raise UsageError(
+            sentence("--cost {cost}", cost=args.cost), "out of range", "Give 1 to 100000."
+        )
     if args.quote is not None and args.quote.suffix.lower() not in FORMS:
-        raise UsageError(f"{args.quote}", "no such form", f"End it in {', '.join(FORMS)}.")
+        raise UsageError(
+            sentence("{quote}", quote=args.quote),
+            "no such form",
+            sentence("End it in {known}.", known=", ".join(FORMS)),
+        )
     spec = load_project(resolve_project(Path(args.project)))
     plan = common.planned(spec, settings, words, common.progress_line())
     finished = learning(runs).get(work_key(plan), [])

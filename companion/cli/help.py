@@ -6,7 +6,9 @@ import argparse
 
 from companion.cli import main as line
 from companion.cli.reference import Page, common_lines, page_lines, page_of, roff
+from companion.cli.tongue import translate, user_words
 from companion.errors import EXIT_FINE, UsageError
+from companion.sentence import sentence
 
 SHELLS = ("bash", "zsh", "fish")
 
@@ -31,7 +33,11 @@ def run(args: argparse.Namespace) -> int:
         UsageError: no such verb.
     """
     if args.about is not None and args.about not in line.VERBS:
-        raise UsageError(f"no verb {args.about!r}", "", f"There are: {', '.join(line.VERBS)}.")
+        raise UsageError(
+            sentence("no verb {about!r}", about=args.about),
+            "",
+            sentence("There are: {known}.", known=", ".join(line.VERBS)),
+        )
     if args.completion is not None:
         print(completion(args.completion))
     elif args.roff:
@@ -42,7 +48,9 @@ def run(args: argparse.Namespace) -> int:
     elif args.about is not None:
         print("\n".join([*page_lines(page(args.about)), "", *common_lines()]))
     else:
-        line.build_parser().print_help()
+        parser = line.build_parser()
+        translate(parser, user_words())
+        parser.print_help()
     return EXIT_FINE
 
 

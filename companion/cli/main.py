@@ -15,6 +15,7 @@ from collections.abc import Sequence
 
 from companion import __version__
 from companion.cli.examples import epilog
+from companion.cli.tongue import translate, user_words
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 
 VERBS: dict[str, str] = {
@@ -67,6 +68,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     args_in = list(sys.argv[1:] if arguments is None else arguments)
     verb = next((a for a in args_in if a in VERBS), None)
     parser = build_parser(*([] if verb is None else [verb]))
+    translate(parser, user_words())
     if not args_in:
         parser.print_help(sys.stderr)
         return EXIT_BAD_INPUT
@@ -76,7 +78,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except KerfsideError as error:
-        print(f"kerfside: {error}", file=sys.stderr)
+        print(f"kerfside: {user_words().error(error)}", file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:
         # the reader of our output went away (``kerfside plan X | head``)
@@ -85,7 +87,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return EXIT_INTERRUPTED
     except RecursionError:
-        print("kerfside: the input is nested too deeply. Simplify it.", file=sys.stderr)
+        deep = user_words().say("the input is nested too deeply. Simplify it.")
+        print(f"kerfside: {deep}", file=sys.stderr)
         return EXIT_BAD_INPUT
 
 

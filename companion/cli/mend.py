@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from companion.cli.common import planned, progress_line, write_whole
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
 from companion.planner.project import ProjectSpec
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Settings
 from companion.units import NEWTON_PER_GRAM, length_mm, plain_number
@@ -71,7 +72,9 @@ def force_n(text: str) -> float:
     number = 0.0 if match is None else float(plain_number(match[1]))
     if match is None or number == 0.0:
         raise UsageError(
-            f"not a force: {text!r}", "", "Write newtons as in 5N, or a weight as in 500g."
+            sentence("not a force: {text!r}", text=text),
+            "",
+            "Write newtons as in 5N, or a weight as in 500g.",
         )
     unit = (match[2] or "n").lower()
     return number * {"n": 1.0, "g": NEWTON_PER_GRAM, "kg": 1000.0 * NEWTON_PER_GRAM}[unit]

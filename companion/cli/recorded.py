@@ -27,6 +27,7 @@ from companion.planner.timing import NO_CALIBRATION
 from companion.review.build import together
 from companion.review.model import Review
 from companion.review.runs import RunsSeen
+from companion.sentence import sentence
 from companion.shop.settings import default_settings
 from companion.words import Words
 
@@ -53,7 +54,9 @@ def open_recorded(project: Path, language: str, words: Words) -> tuple[Journal, 
     file = spec.folder / FILE
     if not file.is_file():
         raise UsageError(
-            f"{project} holds no recorded rehearsal", "", f"The demos do: {', '.join(_demos())}."
+            sentence("{project} holds no recorded rehearsal", project=project),
+            "",
+            sentence("The demos do: {known}.", known=", ".join(_demos())),
         )
     entries = list(read(file))
     # recorded with the settings as delivered, so shown against the plan that these give
@@ -83,20 +86,25 @@ def read(file: Path) -> Iterator[Entry]:
         lines = file.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
         raise JournalError(
-            f"{file} cannot be read", str(error), "Install Kerfside again."
+            sentence("{file} cannot be read", file=file), str(error), "Install Kerfside again."
         ) from error
     for number, line in enumerate(lines, 1):
         try:
             entry = _entry(json.loads(line))
         except (ValueError, KeyError, TypeError) as error:
             raise JournalError(
-                f"{file}: line {number} is no event", repr(error), "Install Kerfside again."
+                sentence("{file}: line {number} is no event", file=file, number=number),
+                repr(error),
+                "Install Kerfside again.",
             ) from error
         if entry.kind in ("session-start", "run-start") and entry.data.get("rehearsed") is not True:
             raise JournalError(
-                f"{file}: line {number} is not marked as a rehearsal", "",
+                sentence(
+                    "{file}: line {number} is not marked as a rehearsal", file=file, number=number
+                ),
+                "",
                 "Take in a real journal with kerfside review --take-in.",
-            )  # fmt: skip
+            )
         yield entry
 
 
@@ -119,9 +127,10 @@ def must_fit(entries: Iterable[Entry], plan: Plan, file: Path) -> None:
     for entry in entries:
         if entry.step is not None and known.get(entry.step) != (entry.stage, entry.cut):
             raise JournalError(
-                f"{file} was recorded with another plan", f"step {entry.step} is not the same",
+                sentence("{file} was recorded with another plan", file=file),
+                sentence("step {step} is not the same", step=entry.step),
                 "Review a project of your own, or install Kerfside again.",
-            )  # fmt: skip
+            )
 
 
 def shown(found: Review, words: Words) -> Review:

@@ -23,6 +23,7 @@ from companion.review.insight import latest_by_project
 from companion.review.model import Review
 from companion.review.text import review_lines
 from companion.review.text_charts import chart_lines
+from companion.sentence import sentence
 from companion.shop.model import Settings
 from companion.words import Words
 
@@ -209,7 +210,9 @@ def _events(named: str | None, journal: Journal) -> list[Event]:
     ]  # fmt: skip
     if not starts:
         raise UsageError(
-            f"nothing is logged of {name}", "", "kerfside review without a project lists all."
+            sentence("nothing is logged of {name}", name=name),
+            "",
+            "kerfside review without a project lists all.",
         )
     runs = {e.run for e in starts if e.run is not None}
     events = {e.number: e for e in starts}
@@ -237,4 +240,6 @@ def _write(to: Path, text: str) -> None:
         with to.open("w", encoding="utf-8", newline="") as out:
             out.write(text)
     except OSError as error:
-        raise UsageError(f"{to} cannot be written", str(error), "Name another file.") from error
+        raise UsageError(
+            sentence("{to} cannot be written", to=to), str(error), "Name another file."
+        ) from error

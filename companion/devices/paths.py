@@ -11,6 +11,7 @@ import os
 from pathlib import Path
 
 from companion.errors import ShopError
+from companion.sentence import sentence
 
 APP = "kerfside"
 HOME_VARIABLE = "KERFSIDE_HOME"
@@ -51,7 +52,9 @@ def shipped(name: str) -> Path:
     for place in (_PACKAGE / "_shipped" / name, _PACKAGE.parent / name):
         if place.is_dir():
             return place
-    raise ShopError(f"the folder {name} is missing", "", "Install Kerfside again.")
+    raise ShopError(
+        sentence("the folder {name} is missing", name=name), "", "Install Kerfside again."
+    )
 
 
 def _folder(kind: str) -> Path:

@@ -14,6 +14,7 @@ from importlib import resources
 
 from companion.errors import UsageError
 from companion.findings import Point
+from companion.sentence import sentence
 from companion.units import length_mm
 
 SIDE_MM = 8.0
@@ -115,13 +116,13 @@ def find_paper(text: str) -> Paper:
         roll = Paper("roll", length_mm(width), None)
         if roll.width_mm < LEAST_WINDOW_MM + 2 * SIDE_MM + 60.0:
             raise UsageError(
-                f"the roll is too narrow: {width.strip()}", "",
+                sentence('the roll is too narrow: {strip}', strip=width.strip()), "",
                 "Use one at least 140 mm wide, so that the check bars fit on it.",
             )  # fmt: skip
         return roll
     raise UsageError(
-        f"unknown paper {text!r}", "",
-        f"Use {', '.join(sorted(known))}, or roll:WIDTH as in roll:610mm.",
+        sentence('unknown paper {text!r}', text=text), "",
+        sentence('Use {known}, or roll:WIDTH as in roll:610mm.', known=', '.join(sorted(known))),
     )  # fmt: skip
 
 
@@ -149,9 +150,10 @@ def lay_out(
         page = (max(width, 130.0) + 2 * SIDE_MM, height + HEAD_MM + FOOT_MM)
         if max(page) > LONGEST_MM:
             raise UsageError(
-                "the board is too large for one page", f"{width:.0f} x {height:.0f} mm",
+                "the board is too large for one page",
+                sentence("{width:.0f} x {height:.0f} mm", width=width, height=height),
                 "Let it be tiled.",
-            )  # fmt: skip
+            )
         return _grid(bounds_mm, Paper("one page", *page), page, OVERLAP_MM)
     if paper.height_mm is None:
         # along the roll or across it, as long as it takes

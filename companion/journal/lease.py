@@ -14,6 +14,7 @@ from pathlib import Path
 from types import TracebackType
 
 from companion.errors import JournalError
+from companion.sentence import sentence
 
 _FAR = 1 << 30
 """The locked byte lies behind the text: Windows lets nobody read what is locked."""
@@ -57,7 +58,7 @@ class Lease:
         except OSError as error:
             raise JournalError(
                 "the journal's folder cannot be used",
-                f"{self.path}: {error.strerror or error}",
+                sentence("{path}: {strerror}", path=self.path, strerror=error.strerror or error),
                 "Make the folder writable, or set KERFSIDE_HOME to one that is.",
             ) from error
         if not _lock(handle):

@@ -67,22 +67,27 @@ def _centre(polygon: Polygon) -> Point:
 def _tell_specks(
     pieces: list[Polygon], openings: list[Polygon], limits: Limits, notes: Notes
 ) -> None:
-    for specks, one, many in (
-        (
-            pieces,
-            "{n} piece smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
-            "{n} pieces smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
-        ),
-        (
-            openings,
-            "{n} opening smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
-            "{n} openings smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
-        ),
-    ):
+    for specks, kept in ((pieces, True), (openings, False)):
         if not specks:
             continue
         largest = max(specks, key=lambda p: (p.area, p.bounds))
-        text = counted(one, many, len(specks), least=limits.speck_mm2, area=largest.area)
+        least, area = limits.speck_mm2, largest.area
+        if kept:
+            text = counted(
+                "{n} piece smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+                "{n} pieces smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+                len(specks),
+                least=least,
+                area=area,
+            )
+        else:
+            text = counted(
+                "{n} opening smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+                "{n} openings smaller than {least} mm2 dropped; the largest has {area:.3f} mm2.",
+                len(specks),
+                least=least,
+                area=area,
+            )
         across = 2.0 * (largest.area / 3.141592653589793) ** 0.5
         remedy = "Enlarge the drawing if they matter."
         notes.add("specks-dropped", "note", text, remedy, _centre(largest), across)

@@ -279,7 +279,9 @@ def _lines_as_cut(walked: Walked, options: ReadOptions, table: Limits, notes: No
         )
         notes.add("lines-as-cut", "note", text, 'Set lines = "ink" if they are wood of that width.')
         return True
-    why = sentence("because other shapes are filled" if filled else "because they are not thin")
+    why = sentence("because they are not thin")
+    if filled:
+        why = sentence("because other shapes are filled")
     text = sentence(
         "The lines ({what}) were taken as ink of their width, {why}.", what=what, why=why
     )

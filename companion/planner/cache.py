@@ -21,6 +21,7 @@ from companion.errors import PlanError
 from companion.planner.plan import SCHEMA, Plan, plan_from_json
 from companion.planner.project import ProjectSpec
 from companion.planner.timing import NO_CALIBRATION, Calibration
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Settings
 
@@ -53,7 +54,9 @@ def plan_key(
         drawing = hashlib.sha256(spec.pattern.read_bytes()).hexdigest()
     except OSError as error:
         raise PlanError(
-            f"{spec.pattern} cannot be read", str(error), "Check the file and its rights."
+            sentence("{pattern} cannot be read", pattern=spec.pattern),
+            str(error),
+            "Check the file and its rights.",
         ) from error
     asked = asdict(spec)
     # where the project lies does not change its plan

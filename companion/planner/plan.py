@@ -16,6 +16,7 @@ from typing import Any, Literal, cast
 
 from companion.errors import PlanError
 from companion.findings import Finding, Point, Severity
+from companion.sentence import sentence
 
 SCHEMA = 1
 
@@ -325,7 +326,11 @@ def plan_from_json(text: str) -> Plan:
         d = json.loads(text)
         if d["schema"] != SCHEMA:
             raise PlanError(
-                f"the plan has schema {d['schema']}, this version reads {SCHEMA}",
+                sentence(
+                    "the plan has schema {d}, this version reads {schema}",
+                    d=d["schema"],
+                    schema=SCHEMA,
+                ),
                 "",
                 "Make the plan again with this version.",
             )

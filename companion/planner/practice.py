@@ -18,6 +18,7 @@ from companion.errors import ShopError
 from companion.findings import Point
 from companion.pattern.options import Lines
 from companion.planner.practice_letters import ADVANCE, skeleton
+from companion.sentence import sentence
 from companion.shop.practice import Level, Plate, plate
 
 
@@ -49,12 +50,18 @@ def drawing(level: Level) -> str:
 def _drawn(level: Level) -> Figures:
     maker = _MAKERS.get(level.figure)
     if maker is None:
-        raise ShopError(f"unknown practice figure {level.figure!r}", "", "Mend levels.toml.")
+        raise ShopError(
+            sentence("unknown practice figure {figure!r}", figure=level.figure),
+            "",
+            "Mend levels.toml.",
+        )
     try:
         return maker(level, plate())
     except KeyError as error:
         raise ShopError(
-            f"practice level {level.key} lacks {error}", "", "Mend levels.toml."
+            sentence("practice level {key} lacks {error}", key=level.key, error=error),
+            "",
+            "Mend levels.toml.",
         ) from error
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from companion.errors import ShopError
 from companion.findings import Point
+from companion.sentence import sentence
 
 ADVANCE: dict[str, float] = {
     "A": 0.80, "D": 0.65, "E": 0.55, "I": 0.0, "N": 0.70, "O": 0.70, "R": 0.62, "S": 0.50,
@@ -47,7 +48,11 @@ def skeleton(sign: str, at: Point, height_mm: float) -> list[str]:
     """
     if sign not in _STROKES:
         known = "".join(sorted(_STROKES))
-        raise ShopError(f"no practice letter {sign!r}", "", f"Drawn are {known}.")
+        raise ShopError(
+            sentence("no practice letter {sign!r}", sign=sign),
+            "",
+            sentence("Drawn are {known}.", known=known),
+        )
     return [_scaled(stroke, at, height_mm) for stroke in _STROKES[sign]]
 
 

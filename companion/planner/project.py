@@ -18,6 +18,7 @@ from companion.errors import ProjectError
 from companion.findings import Point
 from companion.pattern.options import Lines, ReadOptions, Shaded
 from companion.planner.plan import Direction
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.finishing import COATS, PLAIN, Coat, Finish
 
@@ -112,7 +113,9 @@ def load_project(path: Path, overrides: Overrides = NO_OVERRIDES) -> ProjectSpec
         spec = ProjectSpec(path.stem, path.parent, path)
     else:
         raise ProjectError(
-            f"{path} is not there", "", "Name a project folder, its project.toml, or an .svg file."
+            sentence("{path} is not there", path=path),
+            "",
+            "Name a project folder, its project.toml, or an .svg file.",
         )
     return _overridden(spec, overrides)
 
@@ -146,19 +149,27 @@ def _overridden(spec: ProjectSpec, over: Overrides) -> ProjectSpec:
 def _from_toml(path: Path) -> ProjectSpec:
     if not path.is_file():
         raise ProjectError(
-            f"{path.parent} has no {PROJECT_FILE}", "", "Make one with: kerfside new DRAWING.svg."
+            sentence(
+                "{parent} has no {project_file}", parent=path.parent, project_file=PROJECT_FILE
+            ),
+            "",
+            "Make one with: kerfside new DRAWING.svg.",
         )
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise ProjectError(f"{path} cannot be read", str(error), "Mend the line named.") from error
+        raise ProjectError(
+            sentence("{path} cannot be read", path=path), str(error), "Mend the line named."
+        ) from error
     sections = {"project": dict, "board": dict, "blade": dict, "finish": dict, "pin": list}
     for name, value in raw.items():
         if name not in sections:
-            raise _bad(path, name, f"is unknown; known are {', '.join(sections)}")
+            raise _bad(
+                path, name, sentence("is unknown; known are {known}", known=", ".join(sections))
+            )
         if not isinstance(value, sections[name]):
             brackets = "[[pin]]" if name == "pin" else f"[{name}]"
-            raise _bad(path, name, f"must be written {brackets}")
+            raise _bad(path, name, sentence("must be written {brackets}", brackets=brackets))
     project = _Section(path, "project", raw.get("project", {}))
     board = _Section(path, "board", raw.get("board", {}))
     blade = _Section(path, "blade", raw.get("blade", {}))
@@ -211,7 +222,7 @@ class _Section:
         return self.content.get(key)
 
     def _bad(self, key: str, what: str) -> ProjectError:
-        return _bad(self.path, f"{self.name}.{key}", what)
+        return _bad(self.path, sentence("{name}.{key}", name=self.name, key=key), what)
 
     def text(self, key: str) -> str | None:
         """Text; None when absent."""
@@ -219,21 +230,24 @@ class _Section:
         if value is None:
             return None
         if not isinstance(value, str) or not value.strip():
-            raise self._bad(key, f"must be text in quotes, not {value!r}")
+            raise self._bad(key, sentence("must be text in quotes, not {value!r}", value=value))
         return value.strip()
 
     def choice(self, key: str, known: tuple[str, ...]) -> str | None:
         """One of some words; None when absent."""
         value = self._get(key)
         if value is not None and value not in known:
-            raise self._bad(key, f"must be {' or '.join(known)}, not {value!r}")
+            raise self._bad(
+                key,
+                sentence("must be {known}, not {value!r}", known=" or ".join(known), value=value),
+            )
         return cast("str | None", value)
 
     def flag(self, key: str) -> bool:
         """True or false; false when absent."""
         value = self._get(key)
         if value is not None and not isinstance(value, bool):
-            raise self._bad(key, f"must be true or false, not {value!r}")
+            raise self._bad(key, sentence("must be true or false, not {value!r}", value=value))
         return bool(value)
 
     def number(self, key: str, least: float, most: float) -> float | None:
@@ -242,23 +256,33 @@ class _Section:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._bad(key, f"must be a number, not {value!r}")
+            raise self._bad(key, sentence("must be a number, not {value!r}", value=value))
         if not least <= value <= most:
-            raise self._bad(key, f"is {value}, out of range {least:g} to {most:g}")
+            raise self._bad(
+                key,
+                sentence(
+                    "is {value}, out of range {least:g} to {most:g}",
+                    value=value,
+                    least=least,
+                    most=most,
+                ),
+            )
         return float(value)
 
     def whole(self, key: str, least: int, most: int) -> int | None:
         """A whole number in range; None when absent."""
         value = self.number(key, least, most)
         if value is not None and value != int(value):
-            raise self._bad(key, f"must be a whole number, not {value}")
+            raise self._bad(key, sentence("must be a whole number, not {value}", value=value))
         return None if value is None else int(value)
 
     def nothing_left(self) -> None:
         """Every key of the file must have been asked for."""
         for key in self.content:
             if key not in self.asked:
-                raise self._bad(key, f"is unknown; known are {', '.join(self.asked)}")
+                raise self._bad(
+                    key, sentence("is unknown; known are {known}", known=", ".join(self.asked))
+                )
 
 
 def _pattern(path: Path, name: str | None) -> Path:
@@ -270,11 +294,17 @@ def _pattern(path: Path, name: str | None) -> Path:
         outside, there = not target.is_relative_to(folder), target.is_file()
     except (OSError, ValueError, RuntimeError) as error:
         # a null byte, a name too long, links in a circle
-        raise _bad(path, "project.pattern", f"cannot be followed: {_reason(error)}") from error
+        raise _bad(
+            path, "project.pattern", sentence("cannot be followed: {error}", error=_reason(error))
+        ) from error
     if outside:
-        raise _bad(path, "project.pattern", f"leads out of the project's folder: {name}")
+        raise _bad(
+            path,
+            "project.pattern",
+            sentence("leads out of the project's folder: {name}", name=name),
+        )
     if not there:
-        raise _bad(path, "project.pattern", f"is not there: {name}")
+        raise _bad(path, "project.pattern", sentence("is not there: {name}", name=name))
     return path.parent / name
 
 
@@ -284,18 +314,22 @@ def _reason(error: Exception) -> str:
 
 def _pin(path: Path, place: int, row: object) -> Pin:
     if not isinstance(row, Mapping):
-        raise _bad(path, f"pin[{place}]", "must be written [[pin]]")
+        raise _bad(path, sentence("pin[{place}]", place=place), "must be written [[pin]]")
     section = _Section(path, f"pin[{place}]", row)
     opening = section.whole("opening", 1, 1_000_000)
     piece = section.whole("piece", 1, 1_000_000)
     if (opening is None) == (piece is None):
-        raise _bad(path, f"pin[{place}]", "needs either opening or piece")
+        raise _bad(path, sentence("pin[{place}]", place=place), "needs either opening or piece")
     start = section._get("start_mm")
     if start is not None:
         start = _place(section, start)
     direction = cast("Direction | None", section.choice("direction", DIRECTIONS))
     if start is None and direction is None:
-        raise _bad(path, f"pin[{place}]", "pins nothing; give start_mm, direction or both")
+        raise _bad(
+            path,
+            sentence("pin[{place}]", place=place),
+            "pins nothing; give start_mm, direction or both",
+        )
     section.nothing_left()
     return Pin(opening, piece, start, direction)
 
@@ -313,8 +347,22 @@ def _place(section: _Section, value: object) -> Point:
 
 def _in_range(name: str, value: float, least: float, most: float) -> None:
     if not least <= value <= most:
-        raise ProjectError(f"{name} is {value:g}, out of range {least:g} to {most:g}", "", "")
+        raise ProjectError(
+            sentence(
+                "{name} is {value:g}, out of range {least:g} to {most:g}",
+                name=name,
+                value=value,
+                least=least,
+                most=most,
+            ),
+            "",
+            "",
+        )
 
 
 def _bad(path: Path, key: str, what: str) -> ProjectError:
-    return ProjectError(f"{path}: {key} {what}", "", "Mend it in the file.")
+    return ProjectError(
+        sentence("{path}: {key} {what}", path=path, key=key, what=sentence(what)),
+        "",
+        "Mend it in the file.",
+    )

@@ -12,6 +12,7 @@ from functools import lru_cache
 from importlib.resources import files
 
 from companion.errors import ShopError
+from companion.sentence import sentence
 from companion.shop.model import Skill
 
 
@@ -115,7 +116,9 @@ def rules_for(skill: Skill = "practised") -> Rules:
         )
     except (KeyError, TypeError, ValueError) as error:
         raise ShopError(
-            "the table of turns cannot be used", f"turns.toml: {error}", "Install Kerfside again."
+            "the table of turns cannot be used",
+            sentence("turns.toml: {error}", error=error),
+            "Install Kerfside again.",
         ) from error
 
 

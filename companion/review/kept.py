@@ -15,6 +15,7 @@ from typing import Any
 
 from companion.errors import ShopError
 from companion.planner.timing import NO_CALIBRATION, Calibration
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Settings, Skill
 
@@ -118,7 +119,7 @@ def _read(folder: Path) -> dict[str, Sequence[Kept]]:
         return {who: [_kept(v) for v in row] for who, row in raw["kept"].items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise ShopError(
-            f"the calibration in {path} cannot be read", repr(error),
+            sentence('the calibration in {path} cannot be read', path=path), repr(error),
             "Delete the file and run kerfside review --calibrate; the log is all it needs.",
         ) from error  # fmt: skip
 
@@ -149,5 +150,7 @@ def _write(folder: Path, every: dict[str, Sequence[Kept]]) -> None:
         beside.replace(path)
     except OSError as error:
         raise ShopError(
-            f"the calibration cannot be written to {path}", str(error), "Check the folder's rights."
+            sentence("the calibration cannot be written to {path}", path=path),
+            str(error),
+            "Check the folder's rights.",
         ) from error

@@ -15,6 +15,7 @@ from companion.errors import UsageError
 from companion.journal.model import Entry, Event, Source
 from companion.review.facts import facts_of
 from companion.review.runs import runs_of
+from companion.sentence import sentence
 from companion.shop.practice import Level, Rule, learnt, next_level
 
 MARK_KIND = "practice-mark"
@@ -138,9 +139,12 @@ def mark_entry(of: Progress, mark: int, wall_s: float) -> Entry:
     """
     if not of.tried:
         raise UsageError(
-            f"no run of {of.level.key} is in the log",
+            sentence("no run of {key} is in the log", key=of.level.key),
             "rehearsals and dropped runs do not count",
-            f"Walk it first: kerfside practice {of.level.key} -o FOLDER, then kerfside saw FOLDER.",
+            sentence(
+                "Walk it first: kerfside practice {key} -o FOLDER, then kerfside saw FOLDER.",
+                key=of.level.key,
+            ),
         )
     last = of.tried[-1]
     data: Mapping[str, Any] = {"level": of.level.key, "mark": mark}

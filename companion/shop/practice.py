@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import ShopError, UsageError
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Trust
 
@@ -85,13 +86,17 @@ class Plate:
 
 
 def _bad(what: str) -> ShopError:
-    return ShopError(f"the table of practice levels: {what}", "", f"Mend it in {FOLDER}.")
+    return ShopError(
+        sentence("the table of practice levels: {what}", what=sentence(what)),
+        "",
+        sentence("Mend it in {folder}.", folder=FOLDER),
+    )
 
 
 def _rows(kind: str, folder: Path) -> list[Mapping[str, Any]]:
     rows = tables.table(NAME, folder).get(kind)
     if not isinstance(rows, list) or not rows:
-        raise _bad(f"{kind} is missing")
+        raise _bad(sentence("{kind} is missing", kind=kind))
     return rows
 
 
@@ -110,9 +115,11 @@ def levels(folder: Path = FOLDER) -> tuple[Level, ...]:
     for number, row in enumerate(_rows("level", folder), 1):
         for key in _TEXTS:
             if not isinstance(row.get(key), str) or not row[key]:
-                raise _bad(f"level {number} lacks {key}")
+                raise _bad(sentence("level {number} lacks {key}", number=number, key=key))
         if row.get("s") not in sources or row.get("t") not in tables.TRUST_ORDER:
-            raise _bad(f"level {row['key']} needs a source and how far to trust it")
+            raise _bad(
+                sentence("level {row} needs a source and how far to trust it", row=row["key"])
+            )
         measures = {k: v for k, v in row.items() if k not in (*_TEXTS, "s", "t")}
         texts = {k: str(row[k]) for k in _TEXTS}
         found.append(
@@ -134,7 +141,11 @@ def level(key: str, folder: Path = FOLDER) -> Level:
         if key in (one.key, str(one.number)):
             return one
     names = ", ".join(one.key for one in levels(folder))
-    raise UsageError(f"no practice level {key!r}", "", f"Use one of: {names}.")
+    raise UsageError(
+        sentence("no practice level {key!r}", key=key),
+        "",
+        sentence("Use one of: {names}.", names=names),
+    )
 
 
 @cache

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from companion.errors import ShopError, UsageError
+from companion.sentence import sentence
 from companion.units import plain_number
 
 NAME = "prices.toml"
@@ -115,7 +116,7 @@ def load_prices(path: Path) -> Prices:
         raw = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ArithmeticError) as error:
         raise ShopError(
-            f"the prices in {path} cannot be read",
+            sentence("the prices in {path} cannot be read", path=path),
             str(error),
             'Mend the line; a price with a comma stands in quotation marks, as in "12,50".',
         ) from error
@@ -141,7 +142,7 @@ def load_prices(path: Path) -> Prices:
 def _value(field: str, value: object, key: str, path: Path) -> Decimal | Base:
     if field == "overhead_of":
         if value not in BASES:
-            raise _bad(path, key, f"must be one of {', '.join(BASES)}")
+            raise _bad(path, key, sentence("must be one of {known}", known=", ".join(BASES)))
         return value
     number = _number(value, key, path)
     if field in _POSITIVE and number <= 0:
@@ -159,10 +160,10 @@ def _number(value: object, key: str, path: Path) -> Decimal:
         except UsageError as error:
             raise _bad(path, key, str(error)) from error
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
-        raise _bad(path, key, f"must be a number, not {value!r}")
+        raise _bad(path, key, sentence("must be a number, not {value!r}", value=value))
     number = Decimal(value)
     if not number.is_finite() or not 0 <= number <= 10**9:
-        raise _bad(path, key, f"{value} is out of range")
+        raise _bad(path, key, sentence("{value} is out of range", value=value))
     return number
 
 
@@ -172,7 +173,9 @@ def _sheet(value: object, place: int, path: Path) -> SheetPrice:
     if not isinstance(value, Mapping) or not isinstance(value.get("material"), str):
         raise _bad(path, key, "must name its material")
     if not set(needed) <= set(value) <= {*needed, "saw_kerf_mm"}:
-        raise _bad(path, key, f"needs {', '.join(needed)}; saw_kerf_mm may be added")
+        raise _bad(
+            path, key, sentence("needs {known}; saw_kerf_mm may be added", known=", ".join(needed))
+        )
     numbers = {k: _number(v, f"{key} {k}", path) for k, v in value.items() if k != "material"}
     if min(numbers[k] for k in ("thickness_mm", "width_mm", "height_mm")) <= 0:
         raise _bad(path, key, "must have a size")
@@ -181,4 +184,8 @@ def _sheet(value: object, place: int, path: Path) -> SheetPrice:
 
 
 def _bad(path: Path, key: str, what: str) -> ShopError:
-    return ShopError(f"{path.name}: {key} {what}", "", f"Mend it in {path}.")
+    return ShopError(
+        sentence("{name}: {key} {what}", name=path.name, key=key, what=sentence(what)),
+        "",
+        sentence("Mend it in {path}.", path=path),
+    )

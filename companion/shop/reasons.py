@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import ShopError, UsageError
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Trust
 
@@ -56,9 +57,17 @@ def _page(key: str, raw: Mapping[str, Any], folder: Path) -> Page:
     text = row.get("text")
     whole = isinstance(text, list) and text and all(isinstance(t, str) and t for t in text)
     if not whole or not all(isinstance(t, str) and t for t in texts):
-        raise ShopError(f"the reason {key!r} lacks a text", "", f"Mend it in {folder}.")
+        raise ShopError(
+            sentence("the reason {key!r} lacks a text", key=key),
+            "",
+            sentence("Mend it in {folder}.", folder=folder),
+        )
     if row.get("s") not in sources or row.get("t") not in tables.TRUST_ORDER:
-        raise ShopError(f"the reason {key!r} names no source", "", f"Mend it in {folder}.")
+        raise ShopError(
+            sentence("the reason {key!r} names no source", key=key),
+            "",
+            sentence("Mend it in {folder}.", folder=folder),
+        )
     title, why, caption = (str(t) for t in texts)
     return Page(key, title, why, tuple(text), caption, str(sources[row["s"]]), row["t"])
 
@@ -89,7 +98,11 @@ def reason_page(topic: str) -> Page:
     found = page_of(topic)
     if found is None:
         raise UsageError(
-            f"no page about {topic!r}", "",
-            f"There are pages about: {', '.join(pages())}; any finding's code serves too.",
-        )  # fmt: skip
+            sentence("no page about {topic!r}", topic=topic),
+            "",
+            sentence(
+                "There are pages about: {known}; any finding's code serves too.",
+                known=", ".join(pages()),
+            ),
+        )
     return found

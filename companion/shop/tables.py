@@ -345,11 +345,11 @@ def drill(name: str, folder: Path = DATA) -> Drill:
     Raises:
         ShopError: not a drill.
     """
-    text = name.strip()
+    text = name.strip().replace("Zoll", "in")
     known = all_drills(folder)
     if text in known:
         return known[text]
-    body = text.removesuffix("mm").strip()
+    body = text.removesuffix("mm").strip().replace(",", ".")
     try:
         size = float(body)
     except ValueError:

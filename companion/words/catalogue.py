@@ -75,6 +75,7 @@ class Words:
             return self.translations.gettext(text) if text else ""
         values = {k: self.told(v) if isinstance(v, Sentence) else v for k, v in text.values.items()}
         if text.many:
+            values.pop("n")
             return self.count(text.template, text.many, text.n, **values)
         return self.say(text.template, **values) if values else self.told(text.template)
 

@@ -16,9 +16,10 @@ from companion.units import inch
 FINEST = 64
 """Rulers and drills are parted in 64ths of an inch (common practice, no published source)."""
 
+_FIELD = r"(?:{[xu]}[,;] )?{[^{}]*}"
+"""One field, or a place: x, y."""
 LENGTHS = re.compile(
-    r"(?P<fields>(?:{[^{}]*}(?: x | to | bis | and | und ))*(?:{[xu]}, (?={[yv]}))?{[^{}]*})"
-    r" mm(?P<area>2?)(?!\w|/)"
+    rf"(?P<fields>{_FIELD}(?:(?: x | to | bis | and | und ){_FIELD})*) mm(?P<area>2?)(?![\w/])"
 )
 """The fields of a sentence that are lengths (or, with a 2, areas)."""
 

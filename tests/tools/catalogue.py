@@ -3,8 +3,9 @@
     python -m tests.tools.catalogue
 
 Collects every literal sentence given to ``Words.say`` and ``Words.count``, those that
-stand in constants, and every sentence of the shop's tables that is shown or spoken,
-merges them into each
+layers without language tell (``sentence``, ``counted``, errors, the reader's findings),
+those that stand in constants, the command line's help, and every sentence of the shop's
+tables that is shown or spoken, merges them into each
 language's ``kerfside.po`` (translations kept, new ones empty), and compiles the
 ``kerfside.mo`` that the program reads. Line numbers are left out on purpose:
 the file then changes only when a sentence does.
@@ -12,7 +13,9 @@ the file then changes only when a sentence does.
 
 from __future__ import annotations
 
+import ast
 import io
+import re
 import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -25,6 +28,8 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from companion.cli import hear, plain, setup
+from companion.cli.main import VERBS, build_parser, verb_parsers
+from companion.cli.tongue import ARGPARSE, example_texts, help_texts
 from companion.devices import pedal
 from companion.devices.voice import client
 from companion.planner.plan import Stage
@@ -42,16 +47,66 @@ DROPPED = tuple(
     for name in ("POT-", "PO-Rev", "Generated", "Project-Id", "Report", "Last-Tr", "Language-Team")
 )
 """Header lines that change without a sentence changing, or say nothing."""
+TELLS = re.compile(
+    r"(?:^|[._])(?:(?:Usage|Pattern|Project|Shop|Plan|Journal)Error|StopFinding|_?bad)$"
+)
+"""Calls whose arguments are told to the user."""
+PROSE = re.compile(r"^[^\\\[\]]*[a-z][^\\\[\]]* [^\\\[\]]*$")
+"""More than one word, and no expression for a search."""
+LETTERS = re.compile(r"[A-Za-z]{2}")
+FIELD = re.compile(r"{[^{}]*}")
 Sentence = str | tuple[str, str]
 
 
 def in_code() -> Iterator[Sentence]:
     """Sentences that stand in the code."""
-    keywords = {"say": None, "count": (1, 2)}
+    keywords = {"say": None, "sentence": None, "count": (1, 2), "counted": (1, 2)}
     for path in sorted(PACKAGE.rglob("*.py")):
         found = extract("python", io.BytesIO(path.read_bytes()), keywords=keywords)
         for _line, message, _comments, _context in found:
             yield message if isinstance(message, str) else (message[0], message[1])
+
+
+def _texts(node: ast.AST) -> Iterator[str]:
+    """Texts that stand in an argument, not those of calls within it."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from (*_texts(node.body), *_texts(node.orelse))
+
+
+def in_errors() -> Iterator[Sentence]:
+    """What errors tell: title, cause and remedy."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and TELLS.search(ast.unparse(node.func)):
+                for argument in node.args:
+                    yield from filter(PROSE.search, _texts(argument))
+
+
+def in_reader() -> Iterator[Sentence]:
+    """What the reader tells: every text of more than one word in it that is no docstring."""
+    for path in sorted((PACKAGE / "pattern").glob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        left_out = {n.value for n in ast.walk(tree) if isinstance(n, ast.Expr)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.JoinedStr):
+                left_out.update(node.values)
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "counted":
+                left_out.update(node.args)
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and node not in left_out:
+                yield from filter(PROSE.search, _texts(node))
+
+
+def in_help() -> Iterator[Sentence]:
+    """What ``--help`` tells."""
+    parser = build_parser(*VERBS)
+    for one in (parser, *verb_parsers(parser).values()):
+        yield from help_texts(one)
+    if parser.epilog:
+        yield parser.epilog
+    yield from (*example_texts(), *ARGPARSE)
 
 
 def in_constants() -> Iterator[Sentence]:
@@ -93,7 +148,10 @@ def collected() -> Catalog:
     """All sentences, untranslated."""
     catalog = Catalog(project="kerfside", charset="utf-8", fuzzy=False)
     catalog.creation_date = catalog.revision_date = None  # type: ignore[assignment]
-    for sentence in [*in_code(), *in_constants(), *in_tables()]:
+    told = [*in_code(), *in_errors(), *in_reader(), *in_help(), *in_constants(), *in_tables()]
+    for sentence in told:
+        if not LETTERS.search(FIELD.sub("", str(sentence))):
+            continue
         flags = ["python-brace-format"] if "{" in str(sentence) else []
         catalog.add(sentence, flags=flags)
     return catalog

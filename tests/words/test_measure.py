@@ -134,4 +134,4 @@ def test_unclear_numbers_are_refused_with_a_remedy(text: str) -> None:
     with pytest.raises(UsageError, match="not clear which number") as refused:
         length_mm(text)
     assert "marks between thousands" in refused.value.remedy
-    assert "Tausendern" in GERMAN.error(refused.value)
+    assert "Tausender ohne Trennzeichen" in GERMAN.error(refused.value)
