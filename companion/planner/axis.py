@@ -92,8 +92,8 @@ def medial_axis(shape: Polygon, step_mm: float | None = None) -> Axis:
         The axis; a single node without branches for a shape without length,
         such as a disc.
     """
-    outline = _sampled(shape, step_mm)
-    diagram = _diagram(shape, outline)
+    outline, triangles = _sampled(shape, step_mm)
+    diagram = _diagram(shape, outline, triangles)
     keep = _lasting(outline, diagram)
     edge = diagram.edge[keep]
     if not len(edge):
@@ -115,25 +115,26 @@ def medial_axis(shape: Polygon, step_mm: float | None = None) -> Axis:
     )  # fmt: skip
 
 
-def _sampled(shape: Polygon, step_mm: float | None) -> Outline:
-    """Samples fine enough for the widths beside them."""
+def _sampled(shape: Polygon, step_mm: float | None) -> tuple[Outline, Delaunay]:
+    """Samples fine enough for the widths beside them, and the triangles between them."""
     outline = outline_of(shape)
     if step_mm is None:
         step_mm = max(0.7 * shape.area / shape.length, 4 * FINEST_MM)
     outline = split(outline, np.maximum(np.ceil(outline.spans / step_mm), 1).astype(np.int64))
     for _ in range(REFINEMENTS):
-        width = _width_beside(outline)
+        triangles = Delaunay(outline.xy)
+        width = _width_beside(outline, triangles)
         wanted = np.maximum(np.minimum(width, width[outline.following]) * SPAN_PER_WIDTH, FINEST_MM)
         parts = np.maximum(np.ceil(outline.spans / wanted - 1e-6), 1).astype(np.int64)
         if int(parts.sum()) <= 1.01 * len(parts):
-            break
+            return outline, triangles
         outline = split(outline, np.minimum(parts, 64))
-    return outline
+    return outline, Delaunay(outline.xy)
 
 
-def _width_beside(outline: Outline) -> Floats:
+def _width_beside(outline: Outline, triangles: Delaunay) -> Floats:
     """Least Delaunay edge from each sample to another wall, mm (infinite if none)."""
-    corners = Delaunay(outline.xy).simplices.astype(np.int64)
+    corners = triangles.simplices.astype(np.int64)
     pair = np.concatenate((corners[:, :2], corners[:, 1:], corners[:, ::2]))
     i, j = pair[:, 0], pair[:, 1]
     chord = np.hypot(*(outline.xy[i] - outline.xy[j]).T)
@@ -151,9 +152,8 @@ def _arc(outline: Outline, i: Ints, j: Ints) -> Floats:
     return np.where(outline.ring[i] == outline.ring[j], way, np.inf)
 
 
-def _diagram(shape: Polygon, outline: Outline) -> _Diagram:
+def _diagram(shape: Polygon, outline: Outline, triangles: Delaunay) -> _Diagram:
     """Voronoi vertices inside the shape and the edges between them."""
-    triangles = Delaunay(outline.xy)
     corners = triangles.simplices.astype(np.int64)
     a, b, c = (outline.xy[corners[:, k]] for k in range(3))
     ab, ac = b - a, c - a

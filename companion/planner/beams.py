@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_matrix, csc_matrix
+from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
 from companion.planner.outline import Floats, Ints
@@ -68,19 +68,25 @@ class Influence:
     """Twisting moment by the same, shape (n, 3)."""
 
 
-def even_thickness(thickness: Floats, power: float) -> float:
-    """The even thickness that gives as much as a run of varying ones.
+def even_thickness(thickness: Floats, at: Ints, power: float) -> Floats:
+    """The even thicknesses that give as much as runs of varying ones.
 
     Args:
-        thickness: evenly spaced along the beam, mm.
+        thickness: evenly spaced along all beams, one after the other, mm.
+        at: where beams begin and end, ascending indices, shape (m + 1,).
         power: 3 for bending in the plane, 1 for stretching and bending out of it.
 
-    >>> round(even_thickness(np.array([2.0, 2.0]), 3.0), 6)
-    2.0
+    Returns:
+        Of each beam, mm, shape (m,).
+
+    >>> even_thickness(np.array([2.0, 2.0, 2.0]), np.array([0, 2]), 3.0).round(6).tolist()
+    [2.0]
     """
-    weight = np.ones(len(thickness))
-    weight[0] = weight[-1] = 0.5
-    return float((np.average(thickness**-power, weights=weight)) ** (-1.0 / power))
+    give = thickness**-power
+    total = np.concatenate(([0.0], np.cumsum(0.5 * (give[1:] + give[:-1]))))
+    mean: Floats = np.diff(total[at]) / np.diff(at)
+    result: Floats = mean ** (-1.0 / power)
+    return result
 
 
 def twist_constant(a: Floats, b: Floats) -> Floats:
@@ -99,22 +105,23 @@ def twist_constant(a: Floats, b: Floats) -> Floats:
     return result
 
 
-def twist_stress(a: float, b: float) -> float:
+def twist_stress(a: Floats, b: float) -> Floats:
     """Greatest shear stress of a rectangle for a unit twisting moment (Roark table 10.1, case 4).
 
     Args:
-        a: one side, mm.
+        a: one side of each, mm.
         b: the other, mm.
 
     Returns:
         MPa for 1 N mm.
     """
-    long, short = max(a, b) / 2.0, min(a, b) / 2.0
+    long, short = np.maximum(a, b) / 2.0, np.minimum(a, b) / 2.0
     r = short / long
-    return (
+    result: Floats = (
         3.0 / (8.0 * long * short**2)
         * (1.0 + 0.6095 * r + 0.8865 * r**2 - 1.8023 * r**3 + 0.9100 * r**4)
     )  # fmt: skip
+    return result
 
 
 def _bending(rigidity: Floats, shear: Floats, length: Floats) -> Floats:
@@ -168,17 +175,16 @@ class Held:
         shear = SHEAR_COEFFICIENT * b.modulus_mpa / b.shear_ratio * area
         local = np.zeros((len(area), 6, 6))
         bend = _bending(rigidity, shear, self._length)
-        for i, p in enumerate((1, 2, 4, 5)):
-            for j, q in enumerate((1, 2, 4, 5)):
-                local[:, p, q] = bend[:, i, j]
+        at = np.array([1, 2, 4, 5])
+        local[:, at[:, None], at] = bend
         stiff = b.modulus_mpa * area / self._length
         local[:, 0, 0] = local[:, 3, 3] = stiff
         local[:, 0, 3] = local[:, 3, 0] = -stiff
         turn = np.zeros_like(local)
-        for at in (0, 3):
-            turn[:, at, at] = turn[:, at + 1, at + 1] = self._cos
-            turn[:, at, at + 1], turn[:, at + 1, at] = self._sin, -self._sin
-            turn[:, at + 2, at + 2] = 1.0
+        for k in (0, 3):
+            turn[:, k, k] = turn[:, k + 1, k + 1] = self._cos
+            turn[:, k, k + 1], turn[:, k + 1, k] = self._sin, -self._sin
+            turn[:, k + 2, k + 2] = 1.0
         self._plane_turn = turn
         result: Floats = local @ turn
         return result
@@ -191,19 +197,18 @@ class Held:
         shear = SHEAR_COEFFICIENT * shear_modulus * b.pulling_mm * b.board_mm
         local = np.zeros((len(rigidity), 6, 6))
         bend = _bending(rigidity, shear, self._length)
-        for i, p in enumerate((0, 1, 3, 4)):
-            for j, q in enumerate((0, 1, 3, 4)):
-                local[:, p, q] = bend[:, i, j]
+        at = np.array([0, 1, 3, 4])
+        local[:, at[:, None], at] = bend
         board = np.full_like(b.pulling_mm, b.board_mm)
         stiff = shear_modulus * twist_constant(b.pulling_mm, board) / self._length
         local[:, 2, 2] = local[:, 5, 5] = stiff
         local[:, 2, 5] = local[:, 5, 2] = -stiff
         turn = np.zeros_like(local)
-        for at in (0, 3):
+        for k in (0, 3):
             # slope along the beam is turn x * sin - turn y * cos; twist is the turn about it
-            turn[:, at, at] = 1.0
-            turn[:, at + 1, at + 1], turn[:, at + 1, at + 2] = self._sin, -self._cos
-            turn[:, at + 2, at + 1], turn[:, at + 2, at + 2] = self._cos, self._sin
+            turn[:, k, k] = 1.0
+            turn[:, k + 1, k + 1], turn[:, k + 1, k + 2] = self._sin, -self._cos
+            turn[:, k + 2, k + 1], turn[:, k + 2, k + 2] = self._cos, self._sin
         self._grid_turn = turn
         result: Floats = local @ turn
         return result
@@ -213,12 +218,15 @@ class Held:
         full = np.swapaxes(turn, 1, 2) @ rows
         ends = self.beams.ends
         place = (ends[:, :, None] * 3 + np.arange(3)).reshape(-1, 6)
-        total = 3 * len(self.beams.xy)
+        free = self._free[grid]
+        number = np.full(3 * len(self.beams.xy), -1)
+        number[free] = np.arange(len(free))
+        place = number[place]
         row = np.repeat(place, 6, axis=1).ravel()
         column = np.tile(place, (1, 6)).ravel()
-        matrix = coo_matrix((full.ravel(), (row, column)), shape=(total, total)).tocsc()
-        free = self._free[grid]
-        return matrix[free][:, free]
+        loose = (row >= 0) & (column >= 0)
+        entries = (full.ravel()[loose], (row[loose], column[loose]))
+        return csc_matrix(entries, shape=(len(free), len(free)))
 
     def _solve(self, grid: bool, load: Floats) -> Floats:
         """Moves for load columns over all degrees of freedom, shape (3 n, k)."""

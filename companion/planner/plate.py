@@ -236,8 +236,7 @@ class Plate:
         self._valid_right = max(self._valid_right, c1 + 1)
 
     def _a(self, i: int) -> Floats:
-        f = self._free[i]
-        return np.asarray(self._own[i][np.ix_(f, f)])
+        return _block(self._own[i], self._free[i], self._free[i])
 
     def _eliminate(self) -> None:
         """Bring both eliminations up to date; touches only what :meth:`change` spoilt."""
@@ -253,7 +252,7 @@ class Plate:
         self._valid_left, self._valid_right = self.columns, 0
 
     def _coupling(self, i: int) -> Floats:
-        return np.asarray(self._next[i][np.ix_(self._free[i], self._free[i + 1])])
+        return _block(self._next[i], self._free[i], self._free[i + 1])
 
     def gives(self, nodes: Sequence[Ints]) -> list[Floats]:
         """Deflection of each node under a unit force on that node.
@@ -329,10 +328,20 @@ def _cholesky(matrix: Floats) -> Floats:
     return np.asarray(factor)
 
 
+def _block(matrix: Floats, rows: Ints, columns: Ints) -> Floats:
+    """Some rows and columns, a view where they follow each other: most of them do."""
+    steady = [len(f) and f[-1] - f[0] + 1 == len(f) for f in (rows, columns)]
+    if all(steady):
+        return matrix[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return np.asarray(matrix[np.ix_(rows, columns)])
+
+
 def _reduce(own: Floats, behind: Floats | None, coupling: Floats | None) -> Floats:
-    """A column's stiffness once all columns behind it are eliminated; full symmetric."""
+    """A column's stiffness once all columns behind it are eliminated.
+
+    Only the lower triangle counts: that above the diagonal is left as it was.
+    """
     if behind is None or coupling is None:
-        return own
+        return own.copy()
     half = dtrsm(1.0, _cholesky(behind), coupling, lower=1)
-    low = dsyrk(-1.0, half, 1.0, own, trans=1, lower=1)
-    return np.asarray(np.tril(low) + np.tril(low, -1).T)
+    return np.asarray(dsyrk(-1.0, half, 1.0, own, trans=1, lower=1))

@@ -31,11 +31,12 @@ class Branch:
 
 
 def _neighbours(links: Ints, count: int) -> list[list[int]]:
-    near: list[list[int]] = [[] for _ in range(count)]
-    for a, b in links.tolist():
-        near[a].append(b)
-        near[b].append(a)
-    return near
+    """Of each node, in the order of the links."""
+    here, there = links.ravel(), links[:, ::-1].ravel()
+    order = np.argsort(here, kind="stable")
+    other = there[order].tolist()
+    stop = np.cumsum(np.bincount(here, minlength=count)).tolist()
+    return [other[a:b] for a, b in zip([0, *stop], stop, strict=False)]
 
 
 def pruned(xy: Floats, thickness: Floats, links: Ints) -> Ints:
@@ -127,12 +128,12 @@ def branches_of(links: Ints, degree: Ints) -> tuple[Branch, ...]:
 
     def walk(start: int, ahead: int) -> None:
         run = [start, ahead]
-        used.add((start, ahead))
-        while len(near[run[-1]]) == 2 and run[-1] != start:
-            a, b = near[run[-1]]
-            run.append(b if a == run[-2] else a)
-            used.add((run[-2], run[-1]))
-        used.add((run[-1], run[-2]))
+        came, here = start, ahead
+        while here != start and len(by := near[here]) == 2:
+            came, here = here, by[1] if by[0] == came else by[0]
+            run.append(here)
+        # a run is begun from its ends alone: their first steps are enough to know it by
+        used.update(((start, ahead), (here, came)))
         found.append(Branch(np.array(run, dtype=np.int64)))
 
     for node, by in enumerate(near):

@@ -14,7 +14,7 @@ from scipy.spatial import ConvexHull, QhullError
 from companion.planner.beams import twist_stress
 from companion.planner.necks import way_along
 from companion.planner.network import Network, Span
-from companion.planner.outline import Floats
+from companion.planner.outline import Floats, Ints
 from companion.shop.model import Material
 
 SHARPEST = 1.6
@@ -31,8 +31,8 @@ class Board:
     """Modulus over shear modulus."""
 
 
-def notch(net: Network, span: Span, position: int) -> float:
-    """How much a waist raises the stress of bending in the plane.
+def notches(net: Network, span: Span, positions: Ints) -> Floats:
+    """How much a waist raises the stress of bending in the plane, at places of a span.
 
     Neuber's factor of a deep hyperbolic notch on both sides, from half the thickness
     over the radius of the walls; 1 where the piece does not widen on both sides.
@@ -41,45 +41,41 @@ def notch(net: Network, span: Span, position: int) -> float:
     a drawn corner is never as sharp in wood.
     """
     way, thick = way_along(net.axis, span), net.axis.thickness[span.nodes]
-    here = float(thick[position])
+    here, at = thick[positions], way[positions]
     reach = 0.5 * here
-    at = float(way[position])
-    if at < reach or at > way[-1] - reach:
-        return 1.0
-    rise = np.interp([at - reach, at + reach], way, thick) - here
-    if rise.min() < 0.002 * here:
-        return 1.0
-    ratio = 0.5 * here * float(rise.mean()) / reach**2
+    rise = np.interp(np.stack([at - reach, at + reach]), way, thick) - here
+    waist = (at >= reach) & (at <= way[-1] - reach) & (rise.min(axis=0) >= 0.002 * here)
+    ratio = np.where(waist, 0.5 * here * rise.mean(axis=0) / reach**2, 1.0)
     root = ratio**0.5
-    factor = 4.0 * ratio * root / (3.0 * (root + (ratio - 1.0) * float(np.arctan(root))))
-    return float(min(max(factor, 1.0), SHARPEST))
+    factor = 4.0 * ratio * root / (3.0 * (root + (ratio - 1.0) * np.arctan(root)))
+    return np.where(waist, np.clip(factor, 1.0, SHARPEST), 1.0)
 
 
 def section_stress(
-    thick: float,
+    thick: Floats,
     board: float,
     moment: Floats,
     pull: Floats,
     bend: Floats,
     twist: Floats,
-    raised: float = 1.0,
+    raised: Floats,
 ) -> tuple[Floats, Floats]:
     """Greatest stress for unit forces.
 
     Args:
-        thick: thickness of the section in the plane, mm.
+        thick: thickness of the section in the plane for each force, mm, shape (n,) or (1,).
         board: thickness of the board, mm.
         moment: in-plane moment by a unit force in x and in y, shape (n, 2).
         pull: axial force by the same, shape (n, 2).
         bend: out-of-plane moment by a unit force across the board, shape (n,).
         twist: twisting moment by the same, shape (n,).
-        raised: factor of a waist on bending in the plane.
+        raised: factor of a waist on bending in the plane, shape (n,) or (1,).
 
     Returns:
         MPa for the worst direction of a unit force in the plane, and across it, shape (n,).
     """
-    by_moment = raised * moment * 6.0 / (board * thick**2)
-    by_pull = pull / (board * thick)
+    by_moment = raised[:, None] * moment * 6.0 / (board * thick[:, None] ** 2)
+    by_pull = pull / (board * thick[:, None])
     plane = np.maximum(np.hypot(*(by_moment + by_pull).T), np.hypot(*(by_moment - by_pull).T))
     half = 0.5 * np.abs(bend) * 6.0 / (thick * board**2)
     shear = np.abs(twist) * twist_stress(thick, board)

@@ -7,11 +7,14 @@ with a circle of the tightest turn shows the corners that stay a little full.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, box
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 from shapely.strtree import STRtree
@@ -22,6 +25,10 @@ from companion.shop import tables
 from companion.shop.model import BladeSize
 from companion.words import Words
 
+MEET_MM = 0.01
+"""A narrow place nearer than this to waste that is wide enough is its end."""
+PIECE = 6
+"""Corners per piece of line in a search tree."""
 QUARTER = 8
 """Straight stretches for a quarter of a circle when growing and shrinking."""
 
@@ -57,37 +64,86 @@ def polygons(shape: BaseGeometry) -> list[Polygon]:
     return [p for p in found if isinstance(p, Polygon) and not p.is_empty]
 
 
-def narrow_places(waste: BaseGeometry, radius_mm: float) -> list[Narrow]:
+def narrow_places(regions: Sequence[BaseGeometry], radius_mm: float) -> list[Narrow]:
     """Where a circle of a radius does not fit.
 
     Args:
-        waste: polygon or polygons, mm.
+        regions: of waste, polygon or polygons each, mm.
         radius_mm: of the circle.
 
     Returns:
-        One for each separate place; depth is infinite if no part of the waste is wide enough.
+        One for each separate place; depth is infinite if no part of its region is wide enough.
     """
+    # All are opened in one go, laid out in a row so far apart that none is near another.
+    some = [r for r in regions if not r.is_empty]
+    if not some:
+        return []
+    bounds = shapely.bounds(some)
+    gap = float(np.hypot(*(bounds[:, 2:] - bounds[:, :2]).T).max())
+    stop = np.cumsum(bounds[:, 2] - bounds[:, 0] + 2.0 * gap)
+    moved = np.concatenate(([0.0], stop[:-1])) - bounds[:, 0]
+    row = [affinity.translate(r, float(m)) for r, m in zip(some, moved, strict=True)]
+    found = _narrow(MultiPolygon([p for r in row for p in polygons(r)]), radius_mm)
+    back = moved[np.searchsorted(stop - gap, [n.at_mm[0] for n in found])].tolist()
+    return [
+        Narrow((n.at_mm[0] - m, n.at_mm[1]), n.depth_mm) for n, m in zip(found, back, strict=True)
+    ]
+
+
+def _narrow(waste: MultiPolygon, radius_mm: float) -> list[Narrow]:
+    """The same for waste whose regions lie far apart."""
     core = waste.buffer(-radius_mm, quad_segs=QUARTER)
     # a little more than it was shrunk, so that rounding leaves no slivers
     open_part = core.buffer(radius_mm * 1.02 + 1e-3, quad_segs=QUARTER)
     left = polygons(waste.difference(open_part))
     if not left:
         return []
-    grown = polygons(open_part)
-    found = []
-    tree = STRtree(grown) if grown else None
-    for part in left:
-        if tree is None:
-            depth = float("inf")
-        else:
-            corners = shapely.points(shapely.get_coordinates(part))
-            nearest = tree.nearest(corners)
-            depth = float(shapely.distance(corners, tree.geometries[nearest]).max())
-            if not part.intersects(tree.geometries[int(tree.nearest(part))].buffer(0.01)):
-                depth = float("inf")
-        at = part.representative_point()
-        found.append(Narrow((at.x, at.y), depth))
-    return found
+    places = shapely.get_coordinates(shapely.point_on_surface(left)).tolist()
+    depths = _depths(left, waste, open_part)
+    return [Narrow((x, y), d) for (x, y), d in zip(places, depths.tolist(), strict=True)]
+
+
+def _depths(
+    parts: list[Polygon], waste: MultiPolygon, open_part: BaseGeometry
+) -> NDArray[np.float64]:
+    """How far each part reaches from what is open; infinite where they do not meet."""
+    depth = np.full(len(parts), np.inf)
+    if open_part.is_empty:
+        return depth
+    # the parts lie outside it, so its rim is as near as itself, and that goes in small pieces
+    rim = STRtree(short_lines(shapely.get_rings(polygons(open_part)).tolist()))
+    met = np.unique(rim.query(parts, predicate="dwithin", distance=MEET_MM)[0])
+    depth[met] = 0.0
+    corners, of = shapely.get_coordinates(np.array(parts)[met], return_index=True)
+    # the other corners lie on the rim
+    own = np.isin(_as_complex(corners), _as_complex(shapely.get_coordinates(waste)))
+    spots = shapely.points(corners[own])
+    apart = shapely.distance(spots, rim.geometries[rim.nearest(spots)])
+    np.maximum.at(depth, met[of[own]], apart)
+    return depth
+
+
+def _as_complex(xy: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """Places as x + iy, one number each."""
+    return np.ascontiguousarray(xy).view(np.complex128).ravel()
+
+
+def short_lines(lines: list[LineString]) -> NDArray[np.object_]:
+    """Lines cut into pieces of a few corners, for a search tree."""
+    xy, line = shapely.get_coordinates(lines, return_index=True)
+    first = np.flatnonzero(np.diff(line, prepend=-1))
+    place = np.arange(len(xy)) - first[line]
+    # a corner between two pieces belongs to both
+    again = np.flatnonzero((place % PIECE == 0) & (place > 0))
+    piece = np.cumsum(place % PIECE == 0) - 1
+    at = np.concatenate([np.arange(len(xy)), again])
+    owner = np.concatenate([piece, piece[again] - 1])
+    order = np.lexsort((at, owner))
+    at, owner = at[order], owner[order]
+    # a piece of the line's last corner alone is no line
+    whole = np.bincount(owner)[owner] > 1
+    _, owner = np.unique(owner[whole], return_inverse=True)
+    return np.atleast_1d(shapely.linestrings(xy[at[whole]], indices=owner))
 
 
 def widest_mm(waste: BaseGeometry) -> tuple[Point, float]:
@@ -139,17 +195,16 @@ def _slot_findings(waste: list[BaseGeometry], blade: BladeSize, words: Words) ->
     long = tables.number("weak", "slot.kerfs") * blade.kerf_mm
     grave = tables.severity("weak", "slot.kerfs")
     found = []
-    for region in waste:
-        for place in narrow_places(region, 0.5 * kerf.value * blade.kerf_mm):
-            if long <= place.depth_mm < float("inf"):
-                found.append(Finding(
-                    "slot-under-kerf", grave, place.at_mm,
-                    words.say("A slot narrower than the kerf of {kerf} mm runs {long} mm deep: "
-                              "the blade will widen it into the piece.",
-                              kerf=f"{blade.kerf_mm:.2f}", long=f"{place.depth_mm:.1f}"),
-                    words.say("Use a finer blade, widen the slot, or draw it as a single line."),
-                    place.depth_mm,
-                ))  # fmt: skip
+    for place in narrow_places(waste, 0.5 * kerf.value * blade.kerf_mm):
+        if long <= place.depth_mm < float("inf"):
+            found.append(Finding(
+                "slot-under-kerf", grave, place.at_mm,
+                words.say("A slot narrower than the kerf of {kerf} mm runs {long} mm deep: "
+                          "the blade will widen it into the piece.",
+                          kerf=f"{blade.kerf_mm:.2f}", long=f"{place.depth_mm:.1f}"),
+                words.say("Use a finer blade, widen the slot, or draw it as a single line."),
+                place.depth_mm,
+            ))  # fmt: skip
     return found
 
 
@@ -162,13 +217,14 @@ def _corner_finding(
     least = tables.number("weak", "corner.left_mm")
     slots = shapely.MultiPoint([f.at_mm for f in told if f.at_mm is not None])
     full = [
-        place for region in waste for place in narrow_places(region, radius)
+        place for place in narrow_places(waste, radius)
         if least <= place.depth_mm < float("inf")
         and (slots.is_empty or slots.distance(Spot(place.at_mm)) > place.depth_mm)
     ]  # fmt: skip
     if not full:
         return []
-    worst = max(full, key=lambda p: (p.depth_mm, p.at_mm))
+    # corners alike are told by their place, not by the last digit of their depth
+    worst = max(full, key=lambda p: (round(p.depth_mm, 4), p.at_mm))
     return [
         Finding(
             row.code, row.severity, worst.at_mm,

@@ -13,6 +13,7 @@ to break by bending has none: beams are not valid there.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,7 @@ from companion.planner.beams import Beams, Held, Influence, Section, even_thickn
 from companion.planner.necks import Valley
 from companion.planner.network import Network, Span
 from companion.planner.outline import Floats, Ints
-from companion.planner.section import Board, notch, outermost, section_stress
+from companion.planner.section import Board, notches, outermost, section_stress
 
 STUBBY = 1.5
 """On a bridge: least lever over thickness for which bending is believed."""
@@ -54,32 +55,59 @@ class Snap:
     """Whether the smallest force acts out of the board's plane."""
 
 
-def _direction(net: Network, span: Span, position: int) -> Floats:
-    """Unit vector along the axis at a place of a span."""
+def _directions(net: Network, span: Span, positions: Ints) -> Floats:
+    """Unit vectors along the axis at places of a span."""
     nodes = span.nodes
     reach = max(1, min(3, len(nodes) // 4))
-    a, b = max(position - reach, 0), min(position + reach, len(nodes) - 1)
+    a, b = np.maximum(positions - reach, 0), np.minimum(positions + reach, len(nodes) - 1)
     step: Floats = net.axis.xy[nodes[b]] - net.axis.xy[nodes[a]]
-    return step / max(float(np.hypot(step[0], step[1])), 1e-12)
+    return step / np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
 
 
-def _bridge_section(
-    net: Network, valley: Valley, position: int, board: Board, part: Floats
-) -> tuple[float, Floats, bool, float]:
-    """Force, its place, whether it acts across the board, and its lever, of one section."""
-    node = int(valley.span.nodes[position])
-    thick, here = float(net.axis.thickness[node]), net.axis.xy[node]
-    along = _direction(net, valley.span, position)
-    arm = part - here
-    bend, twist = arm @ along, arm @ np.array([-along[1], along[0]])
+@dataclass(frozen=True)
+class _Sections:
+    """Sections of one bridge that have something beyond them."""
+
+    position: list[int]
+    """In the span's nodes."""
+    force_n: list[float]
+    at: Floats
+    """Where the smallest force acts."""
+    across: list[bool]
+    """Whether it acts across the board."""
+    lever_mm: list[float]
+
+
+def _bridge_sections(
+    net: Network, valley: Valley, wanted: Sequence[int], board: Board
+) -> _Sections:
+    """All wanted sections of a bridge in one batch."""
+    sides = _Sides(net, valley)
+    parts = [(p, part) for p in wanted if len(part := sides.lighter(p))]
+    if not parts:
+        return _Sections([], [], np.zeros((0, 2)), [], [])
+    positions = np.array([p for p, _ in parts])
+    nodes = valley.span.nodes[positions]
+    size = np.array([len(part) for _, part in parts])
+    of, begin = np.repeat(np.arange(len(size)), size), np.cumsum(size) - size
+    points = np.concatenate([part for _, part in parts])
+    along = _directions(net, valley.span, positions)[of]
+    arm = points - net.axis.xy[nodes][of]
     plane, across = section_stress(
-        thick, board.thickness_mm, np.column_stack((-arm[:, 1], arm[:, 0])),
-        np.tile(along, (len(arm), 1)), bend, twist, notch(net, valley.span, position),
+        net.axis.thickness[nodes][of], board.thickness_mm,
+        np.column_stack((-arm[:, 1], arm[:, 0])), along, (arm * along).sum(axis=1),
+        arm[:, 1] * along[:, 0] - arm[:, 0] * along[:, 1],
+        notches(net, valley.span, positions)[of],
     )  # fmt: skip
     worst = np.maximum(plane, across)
-    k = int(np.argmax(worst))
-    force = board.material.bending_mpa / max(float(worst[k]), 1e-12)
-    return force, part[k], bool(across[k] > plane[k]), float(np.hypot(arm[k, 0], arm[k, 1]))
+    most = np.maximum.reduceat(worst, begin)
+    hits = np.flatnonzero(worst == most[of])
+    k = hits[np.searchsorted(hits, begin)]
+    return _Sections(
+        positions.tolist(),
+        (board.material.bending_mpa / np.maximum(most, 1e-12)).tolist(),
+        points[k], (across[k] > plane[k]).tolist(), np.hypot(arm[k, 0], arm[k, 1]).tolist(),
+    )  # fmt: skip
 
 
 class _Sides:
@@ -117,16 +145,12 @@ def bridge_snaps(net: Network, valley: Valley, board: Board) -> list[Snap]:
     places = np.linspace(valley.low, valley.high, SECTIONS_PER_BRIDGE).round().astype(int)
     wanted = sorted({valley.least, first, last, *places.tolist()})
     best: dict[bool, tuple[float, int, Snap]] = {}
-    sides = _Sides(net, valley)
-    for position in wanted:
-        part = sides.lighter(position)
-        if not len(part):
-            continue
-        force, at, across, lever = _bridge_section(net, valley, position, board, part)
+    cut = _bridge_sections(net, valley, wanted, board)
+    for k, (position, force) in enumerate(zip(cut.position, cut.force_n, strict=True)):
         node = int(valley.span.nodes[position])
         on_plateau = first <= position <= last
-        snap = Snap(node, force, (float(at[0]), float(at[1])), across)
-        if lever < STUBBY * net.axis.thickness[node]:
+        snap = Snap(node, force, (float(cut.at[k, 0]), float(cut.at[k, 1])), cut.across[k])
+        if cut.lever_mm[k] < STUBBY * net.axis.thickness[node]:
             if not on_plateau:
                 continue
             snap, force = Snap(node, None, None, False), np.inf
@@ -173,7 +197,8 @@ def _frame(
     before: dict[tuple[int, int], int] = {}
     places: dict[int, list[int]] = {}
     ends: list[tuple[int, int]] = []
-    bending, pulling = [], []
+    bending: list[Floats] = []
+    pulling: list[Floats] = []
     for span in spans:
         least = 2 if span.upper == span.lower else 1
         places[id(span)] = at = _positions(span, extra.get(id(span), []), max(parts, least))
@@ -182,13 +207,13 @@ def _frame(
             j = index.setdefault(int(span.nodes[b]), len(index))
             before[id(span), b] = len(ends)
             before.setdefault((id(span), a), len(ends))
-            run = axis.thickness[span.nodes[a : b + 1]]
             ends.append((i, j))
-            bending.append(even_thickness(run, 3.0))
-            pulling.append(even_thickness(run, 1.0))
+        thick, stops = axis.thickness[span.nodes], np.array(at)
+        bending.append(even_thickness(thick, stops, 3.0))
+        pulling.append(even_thickness(thick, stops, 1.0))
     xy = axis.xy[np.fromiter(index, dtype=np.int64)]
     beams = Beams(
-        xy, np.array(ends, dtype=np.int64), np.array(bending), np.array(pulling),
+        xy, np.array(ends, dtype=np.int64), np.concatenate(bending), np.concatenate(pulling),
         board.thickness_mm, board.material.modulus_mpa, board.shear_ratio,
     )  # fmt: skip
     stretch, inner = _stretches(spans, grounds)
@@ -222,29 +247,35 @@ def _stretches(
 
 def _loads(net: Network, ring: _Ring, span: Span) -> tuple[Floats, Ints]:
     """Places where a force may act on a stretch, and the frame node that takes each."""
-    points, nodes = [], []
+    points: list[Floats] = []
+    nodes: list[int] = []
+    size: list[int] = []
     for part in ring.stretch[id(span)]:
         at = np.array(ring.places[id(part)])
-        for k, position in enumerate(at[1:-1], start=1):
-            a = (at[k - 1] + position) // 2
-            b = (position + at[k + 1]) // 2
-            run = net.rank[part.nodes[max(a, 1) : b + 1]]
-            rows = slice(int(net.sample_start[run.min()]), int(net.sample_start[run.max() + 1]))
-            here = np.concatenate((net.axis.xy[part.nodes[[position]]], net.sample_xy[rows][::4]))
-            points.append(here)
-            nodes.append(np.full(len(here), ring.node_index[int(part.nodes[position])]))
+        if len(at) < 3:
+            continue
+        # ranks rise along a span: half way to the neighbours on both sides
+        low = net.rank[part.nodes[np.maximum((at[:-2] + at[1:-1]) // 2, 1)]]
+        high = net.rank[part.nodes[(at[1:-1] + at[2:]) // 2]]
+        rows = zip(net.sample_start[low].tolist(), net.sample_start[high + 1].tolist(), strict=True)
+        for node, (begin, stop) in zip(part.nodes[at[1:-1]].tolist(), rows, strict=True):
+            beside = net.sample_xy[begin:stop:4]
+            points += (net.axis.xy[node : node + 1], beside)
+            nodes.append(ring.node_index[node])
+            size.append(1 + len(beside))
     for node in ring.inner[id(span)]:
         here = outermost(np.concatenate([net.axis.xy[[node]], *ring.hung.get(node, [])]))
         points.append(here)
-        nodes.append(np.full(len(here), ring.node_index[node]))
+        nodes.append(ring.node_index[node])
+        size.append(len(here))
     if not points:
         return np.zeros((0, 2)), np.zeros(0, dtype=np.int64)
-    return np.concatenate(points), np.concatenate(nodes)
+    return np.concatenate(points), np.repeat(np.array(nodes, dtype=np.int64), size)
 
 
 def _ring_snap(
     net: Network, ring: _Ring, node: int, influence: Influence, board: Board,
-    loads: tuple[Floats, Ints], raised: float,
+    loads: tuple[Floats, Ints], raised: Floats,
 ) -> Snap:  # fmt: skip
     """The smallest force that breaks one section of a ring."""
     points, taker = loads
@@ -260,7 +291,7 @@ def _ring_snap(
         return result
 
     in_plane, out = section_stress(
-        float(net.axis.thickness[node]), board.thickness_mm, plane(influence.moment),
+        net.axis.thickness[[node]], board.thickness_mm, plane(influence.moment),
         plane(influence.pull), across(influence.bend), across(influence.twist), raised,
     )  # fmt: skip
     worst = np.maximum(in_plane, out)
@@ -354,12 +385,12 @@ def _ring_of(
         loads = _loads(net, ring, valley.span)
         length = sum(_span_length(net, s) for s in ring.stretch[id(valley.span)])
         best = Snap(int(valley.span.nodes[valley.least]), None, None, False)
-        for position in at:
+        raised = notches(net, valley.span, np.array(at))
+        for n, position in enumerate(at):
             influence, node = next(influences), int(valley.span.nodes[position])
             if not len(loads[0]) or length < STUBBY_RING * net.axis.thickness[node]:
                 continue
-            raised = notch(net, valley.span, position)
-            snap = _ring_snap(net, ring, node, influence, board, loads, raised)
+            snap = _ring_snap(net, ring, node, influence, board, loads, raised[[n]])
             if snap.force_n is not None and (best.force_n is None or snap.force_n < best.force_n):
                 best = snap
         out.append(best)
@@ -418,16 +449,10 @@ def needed_thickness(net: Network, valley: Valley, board: Board, force_n: float)
         thick = float(net.axis.thickness[snap.node]) * (force_n / snap.force_n) ** power
         return np.full(len(positions), thick)
     some = np.unique(np.linspace(valley.low, valley.high, 2 * SECTIONS_PER_BRIDGE).round())
-    wanted, sides = [], _Sides(net, valley)
-    for position in some.astype(int).tolist():
+    cut = _bridge_sections(net, valley, some.astype(int).tolist(), board)
+    wanted = dict.fromkeys(some.astype(int).tolist(), 0.0)
+    for k, (position, force) in enumerate(zip(cut.position, cut.force_n, strict=True)):
         thick = float(net.axis.thickness[valley.span.nodes[position]])
-        part = sides.lighter(position)
-        if not len(part):
-            wanted.append(0.0)
-            continue
-        force, _, across, lever = _bridge_section(net, valley, position, board, part)
-        if lever < STUBBY * thick or force >= force_n:
-            wanted.append(0.0)
-        else:
-            wanted.append(thick * (force_n / force) ** (1.0 if across else 0.5))
-    return np.interp(positions, some, wanted)
+        if cut.lever_mm[k] >= STUBBY * thick and force < force_n:
+            wanted[position] = thick * (force_n / force) ** (1.0 if cut.across[k] else 0.5)
+    return np.interp(positions, some, list(wanted.values()))

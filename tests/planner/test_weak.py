@@ -141,7 +141,7 @@ def test_tight_inside_corners_are_counted() -> None:
 def test_depth_of_a_corner_is_that_of_geometry() -> None:
     # a circle of radius r stays r (1 / sin(a/2) - 1) from a corner of angle a
     square = box(0, 0, 20, 20)
-    places = narrow_places(square, 2.0)
+    places = narrow_places([square], 2.0)
     assert len(places) == 4
     for place in places:
         assert place.depth_mm == pytest.approx(2.0 * (math.sqrt(2) - 1), abs=0.06)

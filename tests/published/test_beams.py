@@ -25,9 +25,13 @@ def chain(xy: Floats, thick: Floats) -> Beams:
     """Beams from node to node of one line."""
     ends = np.column_stack((np.arange(len(xy) - 1), np.arange(1, len(xy)))).astype(np.int64)
     runs = [np.linspace(a, b, 5) for a, b in zip(thick, thick[1:], strict=False)]
+
+    def even(run: Floats, power: float) -> float:
+        return float(even_thickness(run, np.array([0, len(run) - 1]), power)[0])
+
     return Beams(
-        xy, ends, np.array([even_thickness(r, 3.0) for r in runs]),
-        np.array([even_thickness(r, 1.0) for r in runs]), BOARD, E, RATIO,
+        xy, ends, np.array([even(r, 3.0) for r in runs]), np.array([even(r, 1.0) for r in runs]),
+        BOARD, E, RATIO,
     )  # fmt: skip
 
 
