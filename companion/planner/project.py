@@ -222,7 +222,7 @@ class _Section:
         return self.content.get(key)
 
     def _bad(self, key: str, what: str) -> ProjectError:
-        return _bad(self.path, sentence("{name}.{key}", name=self.name, key=key), what)
+        return _bad(self.path, f"{self.name}.{key}", what)
 
     def text(self, key: str) -> str | None:
         """Text; None when absent."""
@@ -314,12 +314,12 @@ def _reason(error: Exception) -> str:
 
 def _pin(path: Path, place: int, row: object) -> Pin:
     if not isinstance(row, Mapping):
-        raise _bad(path, sentence("pin[{place}]", place=place), "must be written [[pin]]")
+        raise _bad(path, f"pin[{place}]", "must be written [[pin]]")
     section = _Section(path, f"pin[{place}]", row)
     opening = section.whole("opening", 1, 1_000_000)
     piece = section.whole("piece", 1, 1_000_000)
     if (opening is None) == (piece is None):
-        raise _bad(path, sentence("pin[{place}]", place=place), "needs either opening or piece")
+        raise _bad(path, f"pin[{place}]", "needs either opening or piece")
     start = section._get("start_mm")
     if start is not None:
         start = _place(section, start)
@@ -327,7 +327,7 @@ def _pin(path: Path, place: int, row: object) -> Pin:
     if start is None and direction is None:
         raise _bad(
             path,
-            sentence("pin[{place}]", place=place),
+            f"pin[{place}]",
             "pins nothing; give start_mm, direction or both",
         )
     section.nothing_left()

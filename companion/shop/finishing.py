@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Literal, cast
 
 from companion.errors import ShopError
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import FinishStep
 
@@ -42,7 +43,9 @@ PLAIN = Finish()
 
 def _bad(key: str, what: str) -> ShopError:
     return ShopError(
-        f"shop table {NAME}.toml, {key}: {what}", "", f"Mend it in {tables.DATA / NAME}.toml."
+        sentence("shop table {name}.toml, {key}: {what}", name=NAME, key=key, what=sentence(what)),
+        "",
+        sentence("Mend it in {data}.toml.", data=tables.DATA / NAME),
     )
 
 
@@ -65,12 +68,12 @@ def _row(row: Mapping[str, Any], place: int, folder: Path) -> FinishStep:
             raise _bad(f"step[{place}].{need}", "is missing")
     key, coats = f"step.{row['key']}", row.get("coats", DRESSED)
     if not set(coats) <= set(COATS):
-        raise _bad(f"{key}.coats", f"knows {', '.join(COATS)}")
+        raise _bad(f"{key}.coats", sentence("knows {known}", known=", ".join(COATS)))
     if not set(row["families"]) <= set(tables.FAMILIES):
-        raise _bad(f"{key}.families", f"knows {', '.join(tables.FAMILIES)}")
+        raise _bad(f"{key}.families", sentence("knows {known}", known=", ".join(tables.FAMILIES)))
     needs = row.get("needs", "")
     if needs not in NEEDS:
-        raise _bad(f"{key}.needs", f"knows {', '.join(NEEDS[1:])}")
+        raise _bad(f"{key}.needs", sentence("knows {known}", known=", ".join(NEEDS[1:])))
     minutes, wait_min = (
         tables.row_number(NAME, f"{key}.{field}", row[field], 0.0, LONGEST_MIN, folder)
         for field in ("minutes", "wait_min")

@@ -20,6 +20,7 @@ from typing import Any, cast
 
 from companion.errors import ShopError
 from companion.findings import Severity
+from companion.sentence import sentence
 from companion.shop.model import (
     BladeSize,
     CheckItem,
@@ -61,13 +62,15 @@ def _load(name: str, folder: Path) -> Mapping[str, Any]:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise ShopError(
-            f"the shop table {path.name} cannot be read",
+            sentence("the shop table {name} cannot be read", name=path.name),
             str(error),
             "Install the program again, or put the file back.",
         ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise ShopError(
-            f"the shop table {path.name} is not valid TOML", str(error), f"Mend {path}."
+            sentence("the shop table {name} is not valid TOML", name=path.name),
+            str(error),
+            sentence("Mend {path}.", path=path),
         ) from error
 
 
@@ -82,7 +85,9 @@ def table(name: str, folder: Path = DATA) -> Mapping[str, Any]:
 
 def _bad(name: str, key: str, what: str, folder: Path) -> ShopError:
     return ShopError(
-        f"shop table {name}.toml, {key}: {what}", "", f"Mend it in {folder / (name + '.toml')}."
+        sentence("shop table {name}.toml, {key}: {what}", name=name, key=key, what=sentence(what)),
+        "",
+        sentence("Mend it in {folder}.", folder=folder / (name + ".toml")),
     )
 
 
@@ -110,7 +115,8 @@ def _fact(name: str, key: str, node: object, folder: Path) -> Fact:
         raise _bad(name, key, "must be written { v = value, s = source, t = trust }", folder)
     sources = _load(name, folder).get("sources", {})
     if node.get("s") not in sources:
-        raise _bad(name, key, f"names no source of this file: {node.get('s')!r}", folder)
+        told = sentence("names no source of this file: {value!r}", value=node.get("s"))
+        raise _bad(name, key, told, folder)
     if node.get("t") not in TRUST_ORDER:
         raise _bad(name, key, "needs t = C, D, M or P", folder)
     return Fact(node["v"], str(sources[node["s"]]), cast(Trust, node["t"]), node)
@@ -143,9 +149,11 @@ def row_number(
 
 def _in_range(name: str, key: str, value: object, least: float, most: float, folder: Path) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise _bad(name, key, f"must be a number, not {value!r}", folder)
+        raise _bad(name, key, sentence("must be a number, not {value!r}", value=value), folder)
     if not least <= value <= most:
-        raise _bad(name, key, f"{value} is out of range, {least:g} to {most:g}", folder)
+        told = sentence("{value} is out of range, {least:g} to {most:g}",
+                        value=value, least=least, most=most)  # fmt: skip
+        raise _bad(name, key, told, folder)
     return float(value)
 
 
@@ -199,7 +207,12 @@ def _material(key: str, folder: Path) -> Material:
     strength = [fact("materials", f"{key}.{f}", folder) for f in ("modulus_mpa", "bending_mpa")]
     family = raw.get("family")
     if family not in FAMILIES:
-        raise _bad("materials", f"{key}.family", f"must be one of {', '.join(FAMILIES)}", folder)
+        raise _bad(
+            "materials",
+            f"{key}.family",
+            sentence("must be one of {known}", known=", ".join(FAMILIES)),
+            folder,
+        )
     along = "modulus_along_mpa" in raw
     return Material(
         key=key,
@@ -226,7 +239,11 @@ def material(key: str, folder: Path = DATA) -> Material:
     """
     known = materials(folder)
     if key not in known:
-        raise ShopError(f"unknown material {key!r}", "", f"Use one of: {', '.join(sorted(known))}.")
+        raise ShopError(
+            sentence("unknown material {key!r}", key=key),
+            "",
+            sentence("Use one of: {known}.", known=", ".join(sorted(known))),
+        )
     return known[key]
 
 
@@ -274,7 +291,11 @@ def blade(size: str, folder: Path = DATA) -> BladeSize:
         if known.number == size:
             return known
     names = ", ".join(b.number for b in blades(folder))
-    raise ShopError(f"unknown blade {size!r}", "", f"Use one of: {names}.")
+    raise ShopError(
+        sentence("unknown blade {size!r}", size=size),
+        "",
+        sentence("Use one of: {names}.", names=names),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,7 +377,7 @@ def drill(name: str, folder: Path = DATA) -> Drill:
         size = 0.0
     if not 0.1 <= size <= 13.0:
         raise ShopError(
-            f"unknown drill {name!r}", "", "Write it as 1.0 mm, #60 or 1/16 in."
+            sentence("unknown drill {name!r}", name=name), "", "Write it as 1.0 mm, #60 or 1/16 in."
         ) from None
     return Drill(metric_name(size), size)
 
