@@ -10,6 +10,9 @@ resumed           from_session
 checklist-done    items
 guard-passed      after_stop
 step-done, back   (common keys only)
+hole-done         hole: its number; one of a drill round that goes hole by hole
+hole-back         hole: the number of the one undone
+holes             each: the round goes hole by hole from here, or as a whole
 progress          once a minute of work; carried: taken over from a run that was
                   planned anew
 pause, stop       from
@@ -22,19 +25,24 @@ note              text
 asleep            asleep_s: time the machine slept, left out of every other figure
 clock-set         shift_s: the wall clock was moved
 run-done          run_s
+corrected         what was logged was not so; written afterwards, in a session of its
+                  own, at the run and step it corrects: took_s, the true seconds; or
+                  call: they were no work; or mishap_wall_s with the true kind, none
+                  when there was no mishap; or as_logged: earlier corrections go
 run-dropped       begun anew instead; replanned: gone on with under another run
 leave             (common keys only)
 ================  ==========================================================
 
 Common keys, on every event that a step belongs to: ``mode`` and ``at`` (number of
-the step in hand) after the event, ``active_s`` worked so far on the event's own step.
+the step in hand) after the event, ``active_s`` worked so far on the event's own step;
+``drilled``, holes confirmed of the drilling step in hand, when there are any.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +76,37 @@ class Event(Entry):
     """The journal it was first written to."""
     seq: int = 0
     """Its place there, from 1; ``(source, seq)`` names it for good."""
+
+
+class Brief(NamedTuple):
+    """An event as light as it can be, for reading years of them; fields as in Event."""
+
+    number: int
+    source: str
+    wall_s: float
+    run: str | None
+    step: int | None
+    cut: int | None
+    stage: str | None
+    kind: str
+    data: Mapping[str, Any]
+    session: str
+    mono_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SessionTally:
+    """Where the time of one session went."""
+
+    start: Event
+    """Its first event."""
+    spans_s: Mapping[tuple[str, str | None], float]
+    """Seconds by the mode they were spent in and the stage of the step in hand."""
+    kinds: Mapping[str, int]
+    """How many events of each kind; at least of those that are counted."""
+    last: str
+    """Kind of its last event."""
+    asleep_s: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,20 +15,23 @@ import json
 import sqlite3
 import uuid
 import zlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal, Self
 
 from companion.errors import JournalError
-from companion.journal.model import Entry, Event, Source
+from companion.journal import sums
+from companion.journal.model import Brief, Entry, Event, SessionTally, Source
 from companion.journal.schema import APPLICATION_ID, MIGRATIONS, Migration, migrate, version
+from companion.sentence import sentence
 
 DigestKind = Literal["run", "session"]
 BUSY_MS = 3000
 """How long a write waits for another program that writes."""
 
+_DECODER = json.JSONDecoder()
 _COLUMNS = "wall_s, mono_s, session, run, step, cut, stage, kind, data"
 
 
@@ -79,7 +82,11 @@ def _look(base: sqlite3.Connection, path: Path | None, newest: int) -> None:
         )
     if found > newest:
         raise JournalError(
-            f"the journal is of version {found}, this program knows {newest}",
+            sentence(
+                "the journal is of version {found}, this program knows {newest}",
+                found=found,
+                newest=newest,
+            ),
             str(path),
             "Install the newer kerfside again; the journal has not been touched.",
         )
@@ -116,11 +123,15 @@ def _told(path: Path | None) -> Iterator[None]:
             remedy = "Make the folder writable, or set KERFSIDE_HOME to one that is."
         elif "append-only" in text:
             remedy = "Write a correction as a new event."
-        raise JournalError("the journal refuses", f"{path or 'memory'}: {text}", remedy) from error
+        raise JournalError(
+            "the journal refuses",
+            sentence("{path}: {text}", path=path or "memory", text=text),
+            remedy,
+        ) from error
     except OSError as error:
         raise JournalError(
             "the journal's folder cannot be used",
-            f"{path}: {error.strerror or error}",
+            sentence("{path}: {strerror}", path=path, strerror=error.strerror or error),
             "Make the folder writable, or set KERFSIDE_HOME to one that is.",
         ) from error
 
@@ -307,6 +318,32 @@ class Journal:
             rows = self._base.execute("SELECT id, upto, body FROM digest WHERE kind = ?", (kind,))
             return {name: (upto, body) for name, upto, body in rows}
 
+    def tallies(self, tips: Mapping[str, int]) -> Iterator[SessionTally]:
+        """Where the time of some sessions went; those without a start are passed over.
+
+        Args:
+            tips: number of the last event of each session.
+        """
+        starts = [e for e in self.events(sessions=tips, kind="session-start")]
+        with self._told():
+            yield from sums.tallies(self._base, starts, tips)
+
+    def brief_events(self, runs: Sequence[str], *, whole: bool) -> Iterator[Brief]:
+        """Events of some runs, run by run; see :func:`companion.journal.sums.brief_events`."""
+        with self._told():
+            keys = dict(self._base.execute("SELECT id, key FROM source").fetchall())
+            yield from sums.brief_events(self._base, runs, keys, whole, self._parsed)
+
+    def _parsed(self, data: str, number: int) -> dict[str, Any]:
+        """An event's data; twice as fast as ``json.loads``, which looks for blanks around."""
+        try:
+            found, end = _DECODER.raw_decode(data)
+        except ValueError:
+            found, end = None, 0
+        if not isinstance(found, dict) or end != len(data):
+            raise _damaged(self.path, number)
+        return found
+
     def keep_digests(self, kind: DigestKind, rows: Iterable[tuple[str, int, str]]) -> None:
         """Keep or replace digests: name, number of the last event, body."""
         with self._told(), self._transaction():
@@ -372,7 +409,7 @@ class Journal:
                     if crc(fields) != found:
                         raise JournalError(
                             "the other journal is damaged",
-                            f"{other}: event {seq}",
+                            sentence("{other}: event {seq}", other=other, seq=seq),
                             "Take an earlier backup of it; nothing has been added.",
                         )
                     if self._insert(known[source], seq, tuple(fields)):
@@ -380,7 +417,11 @@ class Journal:
                     elif not self._holds(known[source], seq, found):
                         raise JournalError(
                             "the two journals have parted",
-                            f"{other}: event {seq} says something else here",
+                            sentence(
+                                "{other}: event {seq} says something else here",
+                                other=other,
+                                seq=seq,
+                            ),
                             "One is a backup that was written on; keep both files.",
                         )
                 self._base.executemany(
@@ -440,10 +481,16 @@ def _event(row: Sequence[Any], path: Path | None) -> Event:
     try:
         data = json.loads(row[8])
     except ValueError as error:
-        raise JournalError(
-            "the journal is damaged", f"{path}: event {row[9]}", "Restore the last backup."
-        ) from error
+        raise _damaged(path, row[9]) from error
     return Event(
         wall_s=row[0], mono_s=row[1], session=row[2], run=row[3], step=row[4], cut=row[5],
         stage=row[6], kind=row[7], data=data, number=row[9], source=row[10], seq=row[11],
     )  # fmt: skip
+
+
+def _damaged(path: Path | None, number: int) -> JournalError:
+    return JournalError(
+        "the journal is damaged",
+        sentence("{path}: event {row}", path=path, row=number),
+        "Restore the last backup.",
+    )

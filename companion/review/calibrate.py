@@ -109,6 +109,8 @@ class _Model:
         ])  # fmt: skip
         size = np.bincount(self.group, minlength=len(groups))
         self.shared = self.sawing & (size[self.group] > 1)
+        self.order = np.argsort(self.group, kind="stable")
+        self.begins = np.concatenate([[0], np.cumsum(size)[:-1]])
         self.made_of = np.array([[t.material == m for m in self.materials] for t in timed],
                                 dtype=float).reshape(len(timed), -1)  # fmt: skip
 
@@ -133,7 +135,7 @@ class _Model:
     @cached_property
     def kinds(self) -> tuple[tuple[str, tuple[int, ...]], ...]:
         """Unknowns of one kind, whose common spread is learnt: its name, and where they stand."""
-        seen = (self.table > 0.0).any(axis=0)
+        seen = np.asarray((self.table > 0.0).any(axis=0))
         own = [i for i, k in enumerate(TECHNIQUES) if seen[i] and k not in RELATIVE]
         beside = [i for i, k in enumerate(TECHNIQUES) if seen[i] and k in RELATIVE]
         first = 1 + len(TECHNIQUES)
@@ -154,9 +156,7 @@ class _Model:
 
     def by_group(self, values: Array) -> Array:
         """Sums over the legs of each cut, given back to each leg; shape as given."""
-        sums = np.zeros((int(self.group.max()) + 1, *values.shape[1:]))
-        np.add.at(sums, self.group, values)
-        return np.asarray(sums[self.group])
+        return np.asarray(np.add.reduceat(values[self.order], self.begins)[self.group])
 
     def swept(self, rows: Array, weight: Array, shared: float) -> Array:
         """Rows times the inverse square root of their covariance.
@@ -166,6 +166,8 @@ class _Model:
             weight: square root of each row's own weight.
             shared: spread that the legs of one cut have in common.
         """
+        if not self.shared.any():
+            return rows
         u = np.where(self.shared, weight, 0.0)
         squares = self.by_group(u**2)
         less = (1.0 - 1.0 / np.sqrt(1.0 + shared**2 * squares)) / np.maximum(squares, 1e-300)

@@ -3,29 +3,34 @@
 A finished run never changes, so its result is kept beside the events with the number of
 the last event that went into it; only what has grown since is read again. Bodies are JSON
 lists in the order of the fields; one that cannot be read is worked out anew.
+
+What has to be worked out at first is read lightly: sessions as the journal's own sums; of
+finished runs no ``progress``, since every step's last word is its confirmation.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import astuple, fields, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import astuple, fields
+from operator import attrgetter
 from typing import Any, Literal, Protocol
 
-from companion.journal.model import Event, Source
+from companion.journal.model import Brief, SessionTally, Source
 from companion.planner.plan import Minutes
 from companion.review.build import together
 from companion.review.facts import PlanFacts, facts_of
 from companion.review.model import CutTime, MishapSeen, NoteSeen, Review, RunSeen, SessionSeen
 from companion.review.runs import RunsSeen, runs_of
-from companion.review.sessions import sessions_of
+from companion.review.sessions import sittings
 
-FORM = 2
+FORM = 3
 """Number of the form of a body; change it with any change of the review's types or rules."""
-CHUNK = 100
+CHUNK = 250
 """Runs or sessions worked out at once: bounds the memory."""
 _STEPS = [f.name for f in fields(RunSeen)].index("steps")
 _CUTS = [f.name for f in fields(RunSeen)].index("cuts")
+_AT = [f.name for f in fields(MishapSeen)].index("at_mm")
 _PLANNED = [f.name for f in fields(RunSeen)].index("planned")
 
 
@@ -43,10 +48,11 @@ class Store(Protocol):
     ) -> None:
         """Keep or replace."""
 
-    def events(
-        self, *, runs: Iterable[str] | None = None, sessions: Iterable[str] | None = None
-    ) -> Iterator[Event]:
-        """Events of some."""
+    def tallies(self, tips: Mapping[str, int]) -> Iterator[SessionTally]:
+        """Where the time of some sessions went."""
+
+    def brief_events(self, runs: Sequence[str], *, whole: bool) -> Iterator[Brief]:
+        """Events of some runs, run by run; not whole: without ``progress``."""
 
     def plan_text(self, plan_hash: str) -> str | None:
         """A kept plan."""
@@ -75,11 +81,12 @@ def _sessions(store: Store, sawyers: Mapping[str, str]) -> list[SessionSeen]:
         else:
             found += [SessionSeen(*v) for v in values]
     for names in _chunks(stale):
-        made = sessions_of(list(store.events(sessions=names)), sawyers)
+        made = sittings(store.tallies({n: tips[n] for n in names}), sawyers)
         by_name = {s.session: s for s in made}
         found += made
         store.keep_digests("session", [
-            (n, tips[n], _closed([astuple(by_name[n])] if n in by_name else [])) for n in names
+            (n, tips[n], _closed([_session_values(by_name[n])] if n in by_name else []))
+            for n in names
         ])  # fmt: skip
     return found
 
@@ -105,7 +112,7 @@ def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
         runs += made.runs
         mishaps += made.mishaps
         notes += made.notes
-        store.keep_digests("run", [(n, tips[n], _run_body(made, n)) for n in names])
+        store.keep_digests("run", [(n, tips[n], body) for n, body in _bodies(made, names)])
     runs.sort(key=lambda r: (r.begun_s, r.run))
     mishaps.sort(key=lambda m: m.wall_s)
     notes.sort(key=lambda n: n.wall_s)
@@ -115,21 +122,36 @@ def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
 def _work_out(
     store: Store, names: Sequence[str], plans: dict[str, PlanFacts], sawyers: Mapping[str, str]
 ) -> RunsSeen:
-    events = list(store.events(runs=names))
-    for event in events:
+    light = list(store.brief_events(names, whole=False))
+    for event in light:
         key = str(event.data.get("plan")) if event.kind == "run-start" else ""
         if key and key not in plans:
             plans[key] = facts_of(store.plan_text(key))
-    made = runs_of(events, plans, sawyers)
-    return replace(made, runs=tuple(replace(r, steps=()) for r in made.runs))
+    made = runs_of(light, plans, sawyers, with_steps=False)
+    # of the others the step in hand may have nothing but its progress
+    rest = [r.run for r in made.runs if r.state != "done"]
+    if not rest:
+        return made
+    whole = runs_of(store.brief_events(rest, whole=True), plans, sawyers, with_steps=False)
+    again = set(rest)
+    return RunsSeen(
+        (*(r for r in made.runs if r.run not in again), *whole.runs),
+        (*(m for m in made.mishaps if m.run not in again), *whole.mishaps),
+        (*(n for n in made.notes if n.run not in again), *whole.notes),
+    )
 
 
-def _run_body(made: RunsSeen, name: str) -> str:
-    return _closed([
-        [astuple(r) for r in made.runs if r.run == name],
-        [astuple(m) for m in made.mishaps if m.run == name],
-        [astuple(n) for n in made.notes if n.run == name],
-    ])  # fmt: skip
+def _bodies(made: RunsSeen, names: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Each run with its body."""
+    parts: dict[str, tuple[list[Any], list[Any], list[Any]]] = {n: ([], [], []) for n in names}
+    for run in made.runs:
+        parts[run.run][0].append(_run_values(run))
+    for mishap in made.mishaps:
+        parts[mishap.run][1].append(astuple(mishap))
+    for note in made.notes:
+        parts[note.run][2].append(astuple(note))
+    for name, values in parts.items():
+        yield name, _closed(list(values))
 
 
 def _chunks(names: Sequence[str]) -> Iterator[Sequence[str]]:
@@ -149,6 +171,32 @@ def _opened(body: str) -> Any:  # noqa: ANN401  # JSON is untyped by nature
     return values if form == FORM else None
 
 
+def _values(kind: type) -> Callable[[Any], tuple[Any, ...]]:
+    """Takes an object's fields in their order; ``astuple`` copies all there is below, slowly."""
+    return attrgetter(*(f.name for f in fields(kind)))
+
+
+_minutes_values, _cut_values = _values(Minutes), _values(CutTime)
+_run_fields, _session_values = _values(RunSeen), _values(SessionSeen)
+_CUT_MINUTES = [
+    i for i, f in enumerate(fields(CutTime)) if f.name in ("planned", "thread_planned")
+]  # fmt: skip
+
+
+def _run_values(run: RunSeen) -> list[Any]:
+    v = list(_run_fields(run))
+    v[_PLANNED], v[_STEPS] = _minutes_values(run.planned), ()
+    v[_CUTS] = [_cut_list(c) for c in run.cuts]
+    return v
+
+
+def _cut_list(cut: CutTime) -> list[Any]:
+    v = list(_cut_values(cut))
+    for i in _CUT_MINUTES:
+        v[i] = _minutes_values(v[i])
+    return v
+
+
 def _run(v: list[Any]) -> RunSeen:
     v[_CUTS] = tuple(_cut(c) for c in v[_CUTS])
     v[_PLANNED] = Minutes(*v[_PLANNED])
@@ -164,6 +212,5 @@ def _cut(v: list[Any]) -> CutTime:
 
 
 def _mishap(v: list[Any]) -> MishapSeen:
-    kind, wall_s, run, stage, cut, minute, at_mm, recovered = v
-    at = None if at_mm is None else (at_mm[0], at_mm[1])
-    return MishapSeen(kind, wall_s, run, stage, cut, minute, at, recovered)
+    v[_AT] = None if v[_AT] is None else (v[_AT][0], v[_AT][1])
+    return MishapSeen(*v)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 from collections import Counter
 from dataclasses import dataclass
+from functools import cached_property
 
 from companion.errors import PlanError
-from companion.planner.plan import Minutes, Plan, plan_from_json
+from companion.planner.plan import POWERED_STAGES, ZERO_MINUTES, Minutes, Plan, plan_from_json
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +32,44 @@ class CutFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class CutSteps:
+    """What a plan's steps say of one cut."""
+
+    cutting: tuple[int, ...]
+    """Numbers of its steps with the blade in the wood."""
+    threading: tuple[int, ...]
+    planned: Minutes
+    """Of cutting."""
+    thread_planned: Minutes
+
+
+@dataclass(frozen=True)
 class PlanFacts:
-    """One plan."""
+    """One plan. Its sums are made once, however often it was walked."""
 
     steps: tuple[StepFacts, ...]
     cuts: dict[int, CutFacts]
     """By number."""
+
+    @cached_property
+    def planned(self) -> Minutes:
+        """Of all steps."""
+        return sum((s.planned for s in self.steps), ZERO_MINUTES)
+
+    @cached_property
+    def by_cut(self) -> dict[int, CutSteps]:
+        """Steps of each cut, by its number, rising."""
+        found = {}
+        for cut in sorted({s.cut for s in self.steps if s.cut is not None}):
+            own = [(n, s) for n, s in enumerate(self.steps, 1) if s.cut == cut]
+            cutting = [(n, s.planned) for n, s in own if s.stage in POWERED_STAGES]
+            threading = [(n, s.planned) for n, s in own if s.stage == "thread"]
+            found[cut] = CutSteps(
+                tuple(n for n, _ in cutting), tuple(n for n, _ in threading),
+                sum((m for _, m in cutting), ZERO_MINUTES),
+                sum((m for _, m in threading), ZERO_MINUTES),
+            )  # fmt: skip
+        return found
 
 
 NOTHING = PlanFacts((), {})

@@ -30,6 +30,8 @@ class StepTime:
     took_min: float
     """Worked on it so far; pauses, stops, guards and sleep left out."""
     done: bool
+    corrected: bool = False
+    """Its time was set right afterwards; the log holds the first one too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,8 @@ class CutTime:
     thread_took_min: float
     done: bool
     mishaps: int
+    corrected: bool = False
+    """The time of one of its steps was set right afterwards."""
 
     @property
     def ratio(self) -> float | None:
@@ -69,6 +73,8 @@ class MishapSeen:
     at_mm: Point | None
     """Where the blade was reckoned to be, board mm; None outside a cut."""
     recovered: bool
+    corrected: bool = False
+    """Its kind was set right afterwards."""
 
 
 @dataclass(frozen=True, slots=True)

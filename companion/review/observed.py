@@ -1,8 +1,9 @@
 """What the log says of single steps, in the terms of the timing model.
 
 One observation is a step that was done: threading, drilling, the lip, clearing or
-freeing; or all sawing of one cut together, because only the plan knows which leg bore
-which turn. Rehearsals, other people's journals and other saws are left out.
+freeing; a leg of a cut, where the sawyer is led leg by leg; or all sawing of one cut together.
+Legs teach much more: a corner's seconds are a large part of its leg and a small one of its
+cut. Rehearsals, other people's journals and other saws are left out.
 """
 
 from __future__ import annotations
@@ -16,7 +17,17 @@ from typing import Literal, Protocol
 from companion.errors import PlanError
 from companion.journal.model import Event, Source
 from companion.planner.plan import POWERED_STAGES, Plan, plan_from_json
-from companion.planner.timing import Features, Rates, cut_features, feed_amount, rates_for, task
+from companion.planner.prompts import legs_of
+from companion.planner.timing import (
+    Features,
+    Rates,
+    cut_features,
+    feed_amount,
+    leg_features,
+    rates_for,
+    task,
+)
+from companion.shop import tables
 from companion.shop.model import Skill
 
 Technique = Literal[
@@ -27,6 +38,8 @@ TECHNIQUES: tuple[Technique, ...] = (
 )  # fmt: skip
 LINE: frozenset[Technique] = frozenset({"feed", "curved", "tight"})
 """Those whose time goes with material and depth."""
+WIDEST = 2.0
+"""Spread of the logarithm beyond which a time tells nothing anyway."""
 LEAST_S = 1.0
 """Steps tapped through faster than this tell nothing."""
 
@@ -92,8 +105,14 @@ def seconds_of_cut(f: Features, rates: Rates) -> dict[Technique, float]:
 
 
 def own_spread(seconds: float, variance: float) -> float:
-    """Standard deviation of the logarithm of a time, as the plan's minutes take it."""
-    return math.sqrt(math.log1p(variance / seconds**2)) if seconds > 0.0 else 0.0
+    """Standard deviation of the logarithm of a time, as the plan's minutes take it.
+
+    A tap comes a little early or late, which is much of a short step and nothing of a long one.
+    """
+    if seconds <= 0.0:
+        return 0.0
+    tap_s = tables.number("calibration", "prior.tap_s", 0.0, 10.0)
+    return min(WIDEST, math.sqrt(math.log1p(variance / seconds**2) + (tap_s / seconds) ** 2))
 
 
 def timed_steps(log: Log, skill: Skill, saw: str, sawyer: str) -> list[Timed]:
@@ -204,7 +223,8 @@ def _table(text: str | None, rates: Rates) -> _Table | None:
             first = False
             rows.append(_Row("drill", None, (step.number,), {"drill": amount.seconds},
                              own_spread(amount.seconds, amount.variance)))  # fmt: skip
-    rows += [_cut_row(plan, number, steps, rates) for number, steps in sawn.items()]
+    for number, steps in sawn.items():
+        rows += _cut_rows(plan, number, steps, rates)
     return _Table(tuple(rows))
 
 
@@ -216,12 +236,23 @@ def _task_row(
     return _Row(stage, cut, (step,), {technique: one.seconds}, spread)
 
 
-def _cut_row(plan: Plan, number: int, steps: list[int], rates: Rates) -> _Row:
+def _cut_rows(plan: Plan, number: int, steps: list[int], rates: Rates) -> list[_Row]:
+    """A row for each leg that is a step of its own, else one for the whole cut."""
     cut = next(c for c in plan.cuts if c.number == number)
-    f = cut_features(cut, plan.board)
+    legs = legs_of(cut)
+    if cut.meet_along_mm is not None or len(steps) != len(legs) or len(legs) == 1:
+        return [_sawn_row(number, tuple(steps), cut_features(cut, plan.board), rates)]
+    ends = [cut.turns[leg[-1]].along_mm if leg else cut.length_mm for leg in legs]
+    return [
+        _sawn_row(number, (step,), f, rates)
+        for step, f in zip(steps, leg_features(cut, plan.board, ends), strict=True)
+    ]
+
+
+def _sawn_row(number: int, steps: tuple[int, ...], f: Features, rates: Rates) -> _Row:
     amount = feed_amount(f, rates)
     return _Row(
-        "cut", number, tuple(steps), seconds_of_cut(f, rates),
+        "cut", number, steps, seconds_of_cut(f, rates),
         own_spread(amount.seconds, amount.variance), f.material,
         math.log(max(f.depth_mm, 0.1) / rates.reference_mm),
     )  # fmt: skip

@@ -1,82 +1,124 @@
-"""Runs from events: what each step and each cut took against the plan."""
+"""Runs from events: what each step and each cut took against the plan.
+
+A correction is an event of its own, written afterwards; it counts until the step is
+confirmed anew. What it says stands in the place of what was logged, and bears a mark.
+"""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from companion.journal.model import Event
-from companion.planner.plan import POWERED_STAGES, ZERO_MINUTES, Minutes
+from companion.journal.model import Brief, Event
+from companion.planner.plan import ZERO_MINUTES
 from companion.review.facts import NOTHING, PlanFacts, StepFacts
 from companion.review.model import CutTime, MishapSeen, NoteSeen, RunSeen, RunState, StepTime
+
+CORRECTED = "corrected"
+"""Kind of the event that sets another right; see :mod:`companion.journal.model`."""
 
 
 @dataclass
 class _Book:
     """What one run's events have told so far."""
 
-    begun: Event
+    begun: Event | Brief
     spent_s: dict[int, float] = field(default_factory=dict)
+    right_s: dict[int, float | None] = field(default_factory=dict)
+    """Corrected seconds by step; None: they were no work, so the plan's stand for them."""
     done: set[int] = field(default_factory=set)
     stages: dict[int, tuple[str, int | None]] = field(default_factory=dict)
     at: int = 1
     state: RunState = "open"
     superseded: bool = False
     mishaps: list[MishapSeen] = field(default_factory=list)
+    no_mishaps: list[MishapSeen] = field(default_factory=list)
+    """Those that a correction has taken away."""
+    as_told: dict[float, str] = field(default_factory=dict)
+    """Kinds as they were logged, of corrected mishaps, by their time."""
     notes: list[NoteSeen] = field(default_factory=list)
 
-    def take(self, event: Event) -> None:
+    def take(self, event: Event | Brief) -> None:
         """Add one event, in the order of writing."""
-        data = event.data
-        self.at = int(data.get("at", self.at))
-        if event.step is not None:
-            self.stages[event.step] = (event.stage or "", event.cut)
+        data, kind, step = event.data, event.kind, event.step
+        if kind == CORRECTED:
+            self._correct(event)
+            return
+        if "at" in data:
+            self.at = int(data["at"])
+        if step is not None:
+            self.stages[step] = (event.stage or "", event.cut)
             if "active_s" in data:
-                self.spent_s[event.step] = float(data["active_s"])
-        if event.kind == "step-done" and event.step is not None:
-            self.done.add(event.step)
-        elif event.kind == "back":
+                self.spent_s[step] = float(data["active_s"])
+        if kind == "step-done":
+            if step is not None:
+                self.done.add(step)
+                self.right_s.pop(step, None)
+        elif kind == "back":
             # also from the summary, where no step is in hand
             self.done.discard(self.at)
             self.state = "open"
-        elif event.kind == "run-done":
+        elif kind == "run-done":
             self.state = "done"
-        elif event.kind == "run-dropped":
+        elif kind == "run-dropped":
             self.state, self.superseded = "dropped", bool(data.get("replanned"))
-        elif event.kind == "run-start" and self.at > 1:
+        elif kind == "run-start" and self.at > 1:
             # gone on with after planning anew: what lies behind was done under the old numbers
             self.done |= set(range(1, self.at))
-        elif event.kind == "mishap":
+        elif kind == "mishap":
             self.mishaps.append(_mishap(event))
-        elif event.kind in ("recovered", "mishap-dropped"):
+        elif kind in ("recovered", "mishap-dropped"):
             self._close_mishap(event)
-        elif event.kind == "note":
+        elif kind == "note":
             text = str(data.get("text", ""))
-            self.notes.append(NoteSeen(event.wall_s, event.run or "", event.step, event.cut, text))
+            self.notes.append(NoteSeen(event.wall_s, event.run or "", step, event.cut, text))
 
-    def _close_mishap(self, event: Event) -> None:
+    def _close_mishap(self, event: Event | Brief) -> None:
         for i in range(len(self.mishaps) - 1, -1, -1):
             seen = self.mishaps[i]
             if seen.kind == event.data.get("kind") and not seen.recovered:
                 if event.kind == "mishap-dropped":
                     del self.mishaps[i]
                 else:
-                    self.mishaps[i] = _recovered(seen)
+                    self.mishaps[i] = replace(seen, recovered=True)
                 return
 
+    def _correct(self, event: Event | Brief) -> None:
+        data = event.data
+        if "mishap_wall_s" in data:
+            self._correct_mishap(float(data["mishap_wall_s"]), data.get("kind"),
+                                 bool(data.get("as_logged")))  # fmt: skip
+        elif event.step is not None and data.get("as_logged"):
+            self.right_s.pop(event.step, None)
+        elif event.step is not None:
+            self.right_s[event.step] = None if data.get("call") else float(data["took_s"])
 
-def _mishap(event: Event) -> MishapSeen:
+    def _correct_mishap(self, wall_s: float, kind: object, as_logged: bool) -> None:
+        every = [(m, True) for m in self.mishaps] + [(m, False) for m in self.no_mishaps]
+        self.mishaps, self.no_mishaps = [], []
+        for seen, counts in every:
+            to = self.mishaps if counts else self.no_mishaps
+            if seen.wall_s == wall_s:
+                to = self.mishaps
+                told = self.as_told.setdefault(wall_s, seen.kind)
+                if as_logged:
+                    seen = replace(seen, kind=told, corrected=False)
+                elif kind is None:
+                    to = self.no_mishaps
+                else:
+                    seen = replace(seen, kind=str(kind), corrected=True)
+            to.append(seen)
+        self.mishaps.sort(key=lambda m: m.wall_s)
+
+
+def _mishap(event: Event | Brief) -> MishapSeen:
     at = event.data.get("at_mm")
     return MishapSeen(
         str(event.data.get("kind", "")), event.wall_s, event.run or "", event.stage or "",
         event.cut, float(event.data.get("minute", 0.0)),
         None if at is None else (float(at[0]), float(at[1])), False,
     )  # fmt: skip
-
-
-def _recovered(seen: MishapSeen) -> MishapSeen:
-    return replace(seen, recovered=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,91 +131,94 @@ class RunsSeen:
 
 
 def runs_of(
-    events: Sequence[Event], plans: Mapping[str, PlanFacts], sawyers: Mapping[str, str]
-) -> RunsSeen:
+    events: Iterable[Event | Brief], plans: Mapping[str, PlanFacts], sawyers: Mapping[str, str],
+    with_steps: bool = True,
+) -> RunsSeen:  # fmt: skip
     """Put the runs together.
 
     Args:
-        events: in the order of writing; those without a run are passed over.
+        events: those of each run in the order of writing; those without a run are passed over.
         plans: facts of the kept plans, by key.
         sawyers: names by journal.
+        with_steps: whether each run holds its single steps.
     """
     books: dict[str, _Book] = {}
     for event in events:
         if event.run is None:
             continue
-        if event.kind == "run-start":
-            books.setdefault(event.run, _Book(event))
         book = books.get(event.run)
-        if book is not None:
-            book.take(event)
+        if book is None:
+            if event.kind != "run-start":
+                continue
+            book = books[event.run] = _Book(event)
+        book.take(event)
     order = sorted(books.values(), key=lambda b: (b.begun.wall_s, b.begun.number))
-    runs = tuple(_run(b, plans.get(str(b.begun.data.get("plan")), NOTHING), sawyers) for b in order)
+    runs = tuple(
+        _run(b, plans.get(str(b.begun.data.get("plan")), NOTHING), sawyers, with_steps)
+        for b in order
+    )
     mishaps = sorted((m for b in order for m in b.mishaps), key=lambda m: m.wall_s)
     notes = sorted((n for b in order for n in b.notes), key=lambda n: n.wall_s)
     return RunsSeen(runs, tuple(mishaps), tuple(notes))
 
 
-def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str]) -> RunSeen:
+def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bool) -> RunSeen:
     begun, data = book.begun, book.begun.data
-    planned: Sequence[StepFacts] = plan.steps or _steps_seen(book)
-    steps = tuple(
-        StepTime(
-            n, s.stage, s.cut, s.title, s.planned, book.spent_s.get(n, 0.0) / 60.0, n in book.done
-        )
-        for n, s in enumerate(planned, 1)
-    )
+    if not plan.steps:
+        plan = PlanFacts(_steps_seen(book), plan.cuts)
+    took = {n: s / 60.0 for n, s in book.spent_s.items() if n <= len(plan.steps)}
+    for n, seconds in book.right_s.items():
+        if n <= len(plan.steps):
+            took[n] = plan.steps[n - 1].planned.likely if seconds is None else seconds / 60.0
+    done = [n for n in sorted(book.done) if n <= len(plan.steps)]
+    steps: tuple[StepTime, ...] = ()
+    if with_steps:
+        steps = tuple(
+            StepTime(n, s.stage, s.cut, s.title, s.planned, took.get(n, 0.0), n in book.done,
+                     n in book.right_s)
+            for n, s in enumerate(plan.steps, 1)
+        )  # fmt: skip
     return RunSeen(
         run=begun.run or "", project=str(data.get("project", "")),
         sawyer=sawyers.get(begun.source) or str(data.get("sawyer", "")),
         work=str(data.get("work", "")),
         batch=str(data.get("batch", "")), number=int(data.get("run", 1)),
         runs=int(data.get("runs", 1)), rehearsed=bool(data.get("rehearsed")),
-        begun_s=begun.wall_s, state=book.state, at=book.at, step_count=len(steps),
-        took_min=sum(s.took_min for s in steps), planned=_planned(steps),
-        done_took_min=sum(s.took_min for s in steps if s.done),
-        done_planned_min=sum(s.planned.likely for s in steps if s.done),
-        steps=steps, cuts=_cuts(steps, plan, book.mishaps), material=str(data.get("material", "")),
+        begun_s=begun.wall_s, state=book.state, at=book.at, step_count=len(plan.steps),
+        took_min=sum(took[n] for n in sorted(took)), planned=plan.planned,
+        done_took_min=sum(took.get(n, 0.0) for n in done),
+        done_planned_min=sum(plan.steps[n - 1].planned.likely for n in done),
+        steps=steps, cuts=_cuts(book, plan, took), material=str(data.get("material", "")),
         thickness_mm=float(data.get("thickness_mm", 0.0)), stack=int(data.get("stack", 1)),
         blade=str(data.get("blade", "")), superseded=book.superseded,
     )  # fmt: skip
 
 
-def _steps_seen(book: _Book) -> list[StepFacts]:
+def _steps_seen(book: _Book) -> tuple[StepFacts, ...]:
     """The steps as far as the events know them, when the plan is not kept."""
     last = max(book.stages, default=0)
     unknown: tuple[str, int | None] = ("", None)
-    return [
+    return tuple(
         StepFacts(*book.stages.get(n, unknown), title="", planned=ZERO_MINUTES)
         for n in range(1, last + 1)
-    ]
+    )
 
 
-def _cuts(
-    steps: Sequence[StepTime], plan: PlanFacts, mishaps: Sequence[MishapSeen]
-) -> tuple[CutTime, ...]:
-    by_cut: defaultdict[int, list[StepTime]] = defaultdict(list)
-    for step in steps:
-        if step.cut is not None:
-            by_cut[step.cut].append(step)
+def _cuts(book: _Book, plan: PlanFacts, took: Mapping[int, float]) -> tuple[CutTime, ...]:
+    mishaps = Counter(m.cut for m in book.mishaps)
     found = []
-    for number, own in sorted(by_cut.items()):
-        cutting = [s for s in own if s.stage in POWERED_STAGES]
-        threading = [s for s in own if s.stage == "thread"]
+    for number, own in plan.by_cut.items():
         facts = plan.cuts.get(number)
         found.append(
             CutTime(
                 number=number, side=facts.side if facts else "",
                 length_mm=facts.length_mm if facts else 0.0, turns=facts.turns if facts else {},
-                planned=_planned(cutting), took_min=sum(s.took_min for s in cutting),
-                thread_planned=_planned(threading),
-                thread_took_min=sum(s.took_min for s in threading),
-                done=bool(cutting) and all(s.done for s in cutting),
-                mishaps=sum(1 for m in mishaps if m.cut == number),
+                planned=own.planned, took_min=sum(took.get(n, 0.0) for n in own.cutting),
+                thread_planned=own.thread_planned,
+                thread_took_min=sum(took.get(n, 0.0) for n in own.threading),
+                done=bool(own.cutting) and book.done.issuperset(own.cutting),
+                mishaps=mishaps[number],
+                corrected=any(n in book.right_s for n in (*own.cutting, *own.threading)),
             )
         )  # fmt: skip
     return tuple(found)
-
-
-def _planned(steps: Sequence[StepTime]) -> Minutes:
-    return sum((s.planned for s in steps), ZERO_MINUTES)

@@ -3,14 +3,17 @@
 The time between two events of a session belongs to the mode that the first one led
 into; in a step it belongs to the stage of the step in hand. What comes after the last
 event of a session that was cut off is not known and not counted.
+
+Two ways lead to the same tally: through the events one by one, and for years of them
+through sums that the journal itself makes.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 
-from companion.journal.model import Event
+from companion.journal.model import Event, SessionTally
 from companion.planner.plan import POWERED_STAGES
 from companion.review.model import SHARES, SessionSeen, Share
 
@@ -30,10 +33,20 @@ def sessions_of(events: Sequence[Event], sawyers: Mapping[str, str]) -> tuple[Se
     by_session: defaultdict[str, list[Event]] = defaultdict(list)
     for event in events:
         by_session[event.session].append(event)
-    found = []
-    for own in by_session.values():
-        if own[0].kind == "session-start":
-            found.append(_session(own, sawyers))
+    return sittings((_tally(own) for own in by_session.values()
+                     if own[0].kind == "session-start"), sawyers)  # fmt: skip
+
+
+def sittings(
+    tallies: Iterable[SessionTally], sawyers: Mapping[str, str]
+) -> tuple[SessionSeen, ...]:
+    """The sittings of some tallies, oldest first.
+
+    Args:
+        tallies: one for each.
+        sawyers: names by journal.
+    """
+    found = (_session(tally, sawyers) for tally in tallies)
     return tuple(sorted(found, key=lambda s: (s.begun_s, s.session)))
 
 
@@ -50,25 +63,31 @@ def share_of(mode: str, stage: str | None) -> Share:
     return "threading" if stage == "thread" else "other"
 
 
-def _session(own: Sequence[Event], sawyers: Mapping[str, str]) -> SessionSeen:
-    start = own[0]
-    shares: dict[Share, float] = dict.fromkeys(SHARES, 0.0)
+def _tally(own: Sequence[Event]) -> SessionTally:
+    spans: defaultdict[tuple[str, str | None], float] = defaultdict(float)
     mode, asleep_s = "checklist", 0.0
     for before, event in zip(own, own[1:], strict=False):
         mode = str(before.data.get("mode", mode))
         # progress, notes and endings all bear the stage of the step in hand before them
-        shares[share_of(mode, event.stage)] += max(0.0, event.mono_s - before.mono_s) / 60.0
+        spans[mode, event.stage] += max(0.0, event.mono_s - before.mono_s)
         if event.kind == "asleep":
             asleep_s += float(event.data.get("asleep_s", 0.0))
-    kinds = [e.kind for e in own]
-    dropped = kinds.count("mishap-dropped")
+    return SessionTally(own[0], dict(spans), Counter(e.kind for e in own), own[-1].kind, asleep_s)
+
+
+def _session(tally: SessionTally, sawyers: Mapping[str, str]) -> SessionSeen:
+    start, kinds = tally.start, tally.kinds
+    shares: dict[Share, float] = dict.fromkeys(SHARES, 0.0)
+    for (mode, stage), seconds in tally.spans_s.items():
+        shares[share_of(mode, stage)] += seconds / 60.0
     return SessionSeen(
         session=start.session, project=str(start.data.get("project", "")),
         sawyer=sawyers.get(start.source) or str(start.data.get("sawyer", "")),
         rehearsed=bool(start.data.get("rehearsed")),
         begun_s=start.wall_s, utc_offset_min=int(start.data.get("utc_offset_min", 0)),
         minutes=sum(shares.values()), shares=shares,
-        ending="left" if kinds[-1] == "leave" else "cut off",
-        steps_done=kinds.count("step-done") - kinds.count("back"),
-        mishaps=kinds.count("mishap") - dropped, asleep_min=asleep_s / 60.0,
+        ending="left" if tally.last == "leave" else "cut off",
+        steps_done=kinds.get("step-done", 0) - kinds.get("back", 0),
+        mishaps=kinds.get("mishap", 0) - kinds.get("mishap-dropped", 0),
+        asleep_min=tally.asleep_s / 60.0,
     )  # fmt: skip

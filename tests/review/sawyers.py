@@ -4,17 +4,35 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from companion.planner.plan import Side
 from companion.planner.timing import Features, Rates, feed_amount, rates_for, task
-from companion.review.observed import LINE, TECHNIQUES, Timed, own_spread, seconds_of_cut
+from companion.review.observed import (
+    LINE,
+    TECHNIQUES,
+    Technique,
+    Timed,
+    own_spread,
+    seconds_of_cut,
+)
 from companion.shop.model import Skill
 
 SKILL: Skill = "practised"
 SESSIONS = 10
 MATERIALS = (("mdf", 1.0), ("birch-plywood", 0.85))
+
+
+@dataclass(frozen=True)
+class Led:
+    """How the legs of one cut differ from each other, and how truly their ends are tapped."""
+
+    cut_spread: float
+    """What all legs of a cut share."""
+    leg_spread: float
+    tap_s: float
+    """Standard deviation of the moment of the tap that parts two legs."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +55,8 @@ class Sawyer:
     """Share of steps in which the telephone rings."""
     cuts: int
     """Of a sitting."""
+    led: Led | None = None
+    """Led leg by leg, as beginners are; None: one step for each cut."""
 
     def level(self, session: int) -> float:
         """Factor of his learning at a sitting, 1 at the first."""
@@ -55,6 +75,12 @@ def sawyer(chance: random.Random) -> Sawyer:
         behind=chance.uniform(0.0, 12.0), calls=chance.uniform(0.0, 0.03),
         cuts=chance.randint(20, 45),
     )  # fmt: skip
+
+
+def led(who: Sawyer, chance: random.Random) -> Sawyer:
+    """The same hand, led leg by leg."""
+    return replace(who, led=Led(chance.uniform(0.05, 0.15), chance.uniform(0.15, 0.35),
+                                chance.uniform(0.3, 1.0)))  # fmt: skip
 
 
 def features(chance: random.Random) -> Features:
@@ -94,22 +120,97 @@ def one_cut(
         took = _lasting(chance, one.seconds * who.factors[kind] * pace, who.task_spread, calls)
         found.append(Timed(session, name, 1, stage, wall_s + i, took, {kind: one.seconds},  # type: ignore[dict-item]
                            own_spread(one.seconds, one.variance)))  # fmt: skip
-    table = seconds_of_cut(f, rates)
-    amount = feed_amount(f, rates)
-    depth_log = math.log(f.depth_mm / rates.reference_mm)
-    along = who.material[f.material] * math.exp(who.depth * depth_log)
-    median = 0.0
-    for technique, seconds in table.items():
-        factor = who.factors[technique] * (along if technique in LINE else 1.0)
-        median += (
-            seconds * factor * (who.factors["feed"] if technique in ("curved", "tight") else 1)
-        )
-    took = _lasting(chance, median * pace, who.cut_spread, calls)
-    spread = own_spread(amount.seconds, amount.variance)
-    found.append(
-        Timed(session, name, 1, "cut", wall_s + 9, took, table, spread, f.material, depth_log)
-    )
+    parts = [f] if who.led is None else legs(f, chance)
+    sawn = _sawn(who, f, parts, pace, chance, calls)
+    for k, (leg, seconds) in enumerate(zip(parts, sawn, strict=True)):
+        amount = feed_amount(leg, rates)
+        found.append(Timed(
+            session, name, 1, "cut", wall_s + 9 + k, seconds, seconds_of_cut(leg, rates),
+            own_spread(amount.seconds, amount.variance), f.material,
+            math.log(f.depth_mm / rates.reference_mm),
+        ))  # fmt: skip
     return found
+
+
+def _sawn(
+    who: Sawyer, f: Features, parts: Sequence[Features], pace: float, chance: random.Random,
+    calls: float,
+) -> list[float]:  # fmt: skip
+    """Seconds of each leg, or of the cut as a whole."""
+    factor = truth_of(who, f)
+    if who.led is None or len(parts) == 1:
+        return [_lasting(chance, _expected(f, factor) * pace, who.cut_spread, calls)]
+    luck = pace * math.exp(chance.gauss(0.0, who.led.cut_spread))
+    sawn = [
+        _lasting(chance, luck * _expected(leg, factor), who.led.leg_spread, calls) for leg in parts
+    ]
+    for k in range(1, len(sawn)):
+        # a tap too late gives one leg what it takes from the next
+        late = min(max(chance.gauss(0.0, who.led.tap_s), 1.0 - sawn[k - 1]), sawn[k] - 1.0)
+        sawn[k - 1] += late
+        sawn[k] -= late
+    return sawn
+
+
+def _expected(f: Features, factor: Mapping[Technique, float]) -> float:
+    return sum(s * factor[k] for k, s in seconds_of_cut(f, rates_for(SKILL)).items())
+
+
+def truth_of(who: Sawyer, f: Features) -> dict[Technique, float]:
+    """His factors on the table's seconds in one cut, at his first sitting."""
+    return _truth(who, f.material, math.log(f.depth_mm / rates_for(SKILL).reference_mm))
+
+
+def truth_of_table(who: Sawyer, t: Timed) -> dict[Technique, float]:
+    """Likewise in one timed step."""
+    return _truth(who, t.material, t.depth_log)
+
+
+def _truth(who: Sawyer, material: str, depth_log: float) -> dict[Technique, float]:
+    along = who.material.get(material, 1.0) * math.exp(who.depth * depth_log)
+    beside = {k: who.factors["feed"] for k in ("curved", "tight")}
+    return {
+        k: v * beside.get(k, 1.0) * (along if k in LINE else 1.0)
+        for k, v in who.factors.items()
+        if k in TECHNIQUES
+    }
+
+
+def legs(f: Features, chance: random.Random) -> list[Features]:
+    """A cut parted at its corners, which stand anywhere; legs under 15 mm go with the next."""
+    turns = ["spins"] * f.spins + ["back_outs"] * f.back_outs + ["loops"] * f.loops
+    chance.shuffle(turns)
+    length = f.length_mm
+    places = sorted(chance.uniform(0.0, length) for _ in turns)
+    # one bend and one tight curve, each in one piece, somewhere on the line
+    tight_at = chance.uniform(0.0, length - f.tight_mm)
+    free = (length - f.tight_mm - f.curved_mm) * chance.random()
+    curved_at = [free, free + f.curved_mm]
+    found: list[Features] = []
+    begun, held = 0.0, dict.fromkeys(("spins", "back_outs", "loops"), 0)
+    for end, turn in zip([*places, length], [*turns, ""], strict=True):
+        if turn:
+            held[turn] += 1
+        if (turn and end - begun < 15.0) and end is not places[-1]:
+            continue
+        tight = _overlap(begun, end, tight_at, tight_at + f.tight_mm)
+        curved = _overlap(_less(begun, tight_at, f), _less(end, tight_at, f), *curved_at)
+        found.append(replace(
+            f, threads=0, straight_mm=max(0.0, end - begun - tight - curved), curved_mm=curved,
+            tight_mm=tight, spins=held["spins"], back_outs=held["back_outs"],
+            loops=held["loops"],
+        ))  # fmt: skip
+        begun, held = end, dict.fromkeys(held, 0)
+    return [leg for leg in found if leg.length_mm > 0.0]
+
+
+def _overlap(a: float, b: float, low: float, high: float) -> float:
+    return max(0.0, min(b, high) - max(a, low))
+
+
+def _less(at: float, tight_at: float, f: Features) -> float:
+    """A place along the line when its tight stretch is taken out."""
+    return at - min(max(at - tight_at, 0.0), f.tight_mm)
 
 
 def sittings(

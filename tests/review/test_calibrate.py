@@ -13,7 +13,7 @@ import pytest
 from companion.cli.main import main
 from companion.errors import ShopError
 from companion.journal.store import Journal
-from companion.planner.plan import Plan
+from companion.planner.plan import Z80, Plan
 from companion.planner.timing import (
     NO_CALIBRATION,
     Calibration,
@@ -31,11 +31,13 @@ from companion.session.clock import MadeUpClock
 from companion.session.walk import Walk
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH
-from tests.review.sawyers import MATERIALS, SESSIONS, SKILL, features, sawyer, sittings
+from tests.review.information import reachable
+from tests.review.sawyers import SESSIONS, SKILL, features, led, sawyer, sittings
 from tests.session.plans import machine, plan
 from tests.session.test_walk import CHECKS, Hands
 
 NEW_DAYS = 10
+NEAR = 0.10
 
 
 @dataclass
@@ -44,8 +46,10 @@ class Outcome:
 
     errors: dict[str, float]
     """Found over true, less one, by technique."""
-    sure: list[float]
+    sure: dict[str, float]
     """Error of each factor in its own standard deviation."""
+    reachable: dict[str, float]
+    """Chance that a method which knew all spreads had of each factor within 10 %."""
     held: float
     """Share of new cuts inside the 80 % range."""
     own: float
@@ -53,10 +57,12 @@ class Outcome:
     """Mean size of the logarithmic error of a new cut, by the log and by the table."""
 
 
-def outcome(seed: int) -> Outcome:
+def outcome(seed: int, by_legs: bool = False) -> Outcome:
     """Ten sittings, calibration with its outliers left out, then new cuts."""
     chance = random.Random(seed)
     who = sawyer(chance)
+    if by_legs:
+        who = led(who, chance)
     timed = [t for _, steps in sittings(who, chance, 0, SESSIONS) for t in steps]
     first = calibrate(timed)
     assert first is not None
@@ -67,9 +73,10 @@ def outcome(seed: int) -> Outcome:
         for k, v in who.factors.items()
     }
     errors = {x.technique: x.factor / truth[x.technique] - 1 for x in found.learnt if x.seen}
-    sure = [
-        math.log(x.factor / truth[x.technique]) / x.spread for x in found.learnt if x.seen
-    ]  # fmt: skip
+    sure = {
+        x.technique: math.log(x.factor / truth[x.technique]) / x.spread
+        for x in found.learnt if x.seen
+    }  # fmt: skip
     learnt, plain = rates_for(SKILL, found.calibration), rates_for(SKILL)
     held, own, table = [], [], []
     # his eleventh sitting, many times over, each time on a day of its own
@@ -80,38 +87,64 @@ def outcome(seed: int) -> Outcome:
         held.append(now.low <= took <= now.high)
         own.append(abs(math.log(took / now.likely)))
         table.append(abs(math.log(took / before.likely)))
-    return Outcome(errors, sure, statistics.fmean(held), statistics.fmean(own),
-                   statistics.fmean(table))  # fmt: skip
+    return Outcome(errors, sure, reachable(who, timed, NEAR), statistics.fmean(held),
+                   statistics.fmean(own), statistics.fmean(table))  # fmt: skip
 
 
-def check(outcomes: list[Outcome]) -> None:
-    """The promises: factors, ranges, better than the table."""
+def check(outcomes: list[Outcome], loose: float) -> None:
+    """The promises: factors, ranges, better than the table.
+
+    Args:
+        outcomes: of the sawyers.
+        loose: what chance may take from a share, for so many sawyers.
+    """
     names = {k for o in outcomes for k in o.errors}
     assert names >= {"thread", "feed", "curved", "tight", "spin", "back_out", "loop", "clear"}
     for name in names:
-        errors = [o.errors[name] for o in outcomes if name in o.errors]
-        assert abs(statistics.median(errors)) < 0.05, name
-        assert statistics.median(map(abs, errors)) < 0.10, name
-        # what a cut leans on most is found in nearly all, what hides among other things in most
-        wanted = 0.85 if name in ("thread", "feed", "clear", *dict(MATERIALS)) else 0.6
-        assert statistics.fmean(abs(e) < 0.10 for e in errors) >= wanted, name
-    every = [abs(e) < 0.10 for o in outcomes for e in o.errors.values()]
-    assert statistics.fmean(every) >= 0.85
-    assert 0.76 <= statistics.fmean(o.held for o in outcomes) <= 0.84
+        own = [o for o in outcomes if name in o.errors]
+        near = [abs(o.errors[name]) < NEAR for o in own]
+        assert abs(statistics.median(o.errors[name] for o in own)) < 0.05 + loose / 3, name
+        # what hides among other things is known less well, and its range says so
+        told = [a or abs(o.sure[name]) < Z80 for a, o in zip(near, own, strict=True)]
+        assert statistics.fmean(told) >= 0.80 - loose, name
+        # as near as the log itself allows
+        bound = statistics.fmean(o.reachable[name] for o in own)
+        assert statistics.fmean(near) >= bound - 0.10 - loose, name
+    every = [abs(e) < NEAR for o in outcomes for e in o.errors.values()]
+    bound = statistics.fmean(r for o in outcomes for r in o.reachable.values())
+    assert statistics.fmean(every) >= bound - 0.035 - loose / 3
+    told = [
+        abs(e) < NEAR or abs(o.sure[name]) < Z80 for o in outcomes for name, e in o.errors.items()
+    ]
+    assert statistics.fmean(told) >= 0.90 - loose / 3
+    assert 0.76 - loose / 5 <= statistics.fmean(o.held for o in outcomes) <= 0.84 + loose / 5
     assert statistics.fmean(o.own < o.table for o in outcomes) >= 0.95
     # it knows how well it knows, and rather claims too little: these days differ less than
     # the tables believe
-    sure = [abs(s) < 1.2816 for o in outcomes for s in o.sure]
-    assert 0.76 <= statistics.fmean(sure) <= 0.93
+    sure = [abs(s) < Z80 for o in outcomes for s in o.sure.values()]
+    assert 0.76 <= statistics.fmean(sure) <= 0.93 + loose / 3
 
 
 def test_twenty_known_sawyers_are_found_again() -> None:
-    check([outcome(seed) for seed in range(1000, 1020)])
+    check([outcome(seed) for seed in range(1000, 1020)], loose=0.12)
+
+
+def test_ten_known_sawyers_who_are_led_leg_by_leg() -> None:
+    check([outcome(seed, by_legs=True) for seed in range(1000, 1010)], loose=0.15)
 
 
 @pytest.mark.slow
 def test_two_hundred_known_sawyers_are_found_again() -> None:
-    check([outcome(seed) for seed in range(200)])
+    check([outcome(seed) for seed in range(200)], loose=0.0)
+
+
+@pytest.mark.slow
+def test_two_hundred_who_are_led_leg_by_leg_are_found_better() -> None:
+    led_by_legs = [outcome(seed, by_legs=True) for seed in range(200)]
+    check(led_by_legs, loose=0.0)
+    for turn in ("spin", "back_out", "loop"):
+        near = [abs(o.errors[turn]) < NEAR for o in led_by_legs if turn in o.errors]
+        assert statistics.fmean(near) > 0.85, turn
 
 
 def test_without_outliers_left_out_a_factor_hardly_moves() -> None:

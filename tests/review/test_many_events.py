@@ -18,17 +18,17 @@ EVENTS = 30_000
 def test_reviews_of_many_events_are_quick(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A thirty-third of ten years. Measured: 0.02 s for all when worked out, 0.02 s for one."""
+    """A thirty-third of ten years; of the processor, since a busy machine is no slow review."""
     monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path))
     with Journal(tmp_path / "journal.sqlite3") as journal:
         fill(journal, EVENTS)
         assert journal.count() >= EVENTS
         first = summary(journal)
-        begun = time.perf_counter()
+        begun = time.process_time()
         assert summary(journal) == first
-        assert time.perf_counter() - begun < 0.5
+        assert time.process_time() - begun < 0.5
         assert first.totals.runs_done > 150 and len({r.project for r in first.runs}) == 60
-    begun = time.perf_counter()
+    begun = time.process_time()
     assert main(["review", "Project 7"]) == 0
-    assert time.perf_counter() - begun < 0.5
+    assert time.process_time() - begun < 0.5
     assert "Project 7" in capsys.readouterr().out

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-from dataclasses import replace
+import math
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
@@ -204,7 +205,9 @@ def test_review_agrees_with_the_machine_whatever_was_pressed(
         at, spent = walk.state.step, list(walk.state.spent_s)
         if at < len(spent):
             spent[at] = walk.state.active_s(clock.mono)
+        assert agree(journal)
         walk.close()
+        assert agree(journal)
         found = seen(journal)
     (run,), (session,) = found.runs, found.sessions
     assert [s.took_min * 60 for s in run.steps] == pytest.approx(spent, abs=2e-3)
@@ -328,6 +331,23 @@ def without_steps(found: Review) -> Review:
     return replace(found, runs=tuple(replace(r, steps=()) for r in found.runs))
 
 
+def same(a: object, b: object) -> bool:
+    """Equal, but for the last digits that another order of adding gives."""
+    if isinstance(a, float) and isinstance(b, float):
+        return math.isclose(a, b, rel_tol=1e-9, abs_tol=1e-9)
+    if isinstance(a, dict) and isinstance(b, dict):
+        return a.keys() == b.keys() and all(same(a[k], b[k]) for k in a)
+    if isinstance(a, list | tuple) and isinstance(b, list | tuple):
+        return len(a) == len(b) and all(same(x, y) for x, y in zip(a, b, strict=True))
+    return a == b
+
+
+def agree(journal: Journal) -> bool:
+    """The quick way over all says what the slow one says, whether worked out before or not."""
+    wanted = asdict(without_steps(seen(journal)))
+    return all(same(asdict(summary(journal)), wanted) for _ in range(2))
+
+
 def test_summary_says_what_the_whole_review_says_and_reads_only_what_grew(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -338,21 +358,22 @@ def test_summary_says_what_the_whole_review_says_and_reads_only_what_grew(
         go(walk, clock, 5.0, m.Mishap("burning"))
         go(walk, clock, 5.0, m.Note("ü"))
         walk.close()
-        assert summary(journal) == without_steps(seen(journal))
+        assert agree(journal)
 
-        def never(**_kept: object) -> None:
+        def never(*_args: object, **_kept: object) -> None:
             raise AssertionError("events were read again")
 
         with monkeypatch.context() as patch:
-            patch.setattr(journal, "events", never)
+            for way in ("events", "brief_events", "tallies"):
+                patch.setattr(journal, way, never)
             again = summary(journal)
-        assert again == without_steps(seen(journal))
+        assert same(asdict(again), asdict(without_steps(seen(journal))))
         # a session more on the same run: both digests are made anew
         walk = sit(journal, plan(legs=2), clock)
         for _ in range(CHECKS + 2):
             go(walk, clock, 20.0)
         walk.close()
-        assert summary(journal) == without_steps(seen(journal))
+        assert agree(journal)
 
 
 def test_spoilt_digest_is_made_anew() -> None:
