@@ -9,6 +9,7 @@ from companion.cli.reference import Page, common_lines, page_lines, page_of, rof
 from companion.cli.tongue import translate, user_words
 from companion.errors import EXIT_FINE, UsageError
 from companion.sentence import sentence
+from companion.words import Words
 
 SHELLS = ("bash", "zsh", "fish")
 
@@ -38,38 +39,40 @@ def run(args: argparse.Namespace) -> int:
             "",
             sentence("There are: {known}.", known=", ".join(line.VERBS)),
         )
+    words = user_words()
     if args.completion is not None:
-        print(completion(args.completion))
+        print(completion(args.completion, words))
     elif args.roff:
-        print(roff("a guided companion at the scroll saw", pages()), end="")
+        print(roff(pages(words), words), end="")
     elif args.all:
-        told = ["\n".join(page_lines(page)) for page in pages()]
-        print("\n\n\n".join([*told, "\n".join(common_lines())]))
+        told = ["\n".join(page_lines(page, words)) for page in pages(words)]
+        print("\n\n\n".join([*told, "\n".join(common_lines(words))]))
     elif args.about is not None:
-        print("\n".join([*page_lines(page(args.about)), "", *common_lines()]))
+        page = next(p for p in pages(words) if p.verb == args.about)
+        print("\n".join([*page_lines(page, words), "", *common_lines(words)]))
     else:
-        parser = line.build_parser()
-        translate(parser, user_words())
-        parser.print_help()
+        _parser(words).print_help()
     return EXIT_FINE
 
 
-def page(verb: str) -> Page:
-    """The reference page of one verb."""
-    return page_of(verb, line.verb_parsers(line.build_parser(verb))[verb])
+def _parser(words: Words, *filled: str) -> argparse.ArgumentParser:
+    parser = line.build_parser(*filled)
+    translate(parser, words)
+    return parser
 
 
-def pages() -> list[Page]:
-    """Every verb's."""
-    parsers = line.verb_parsers(line.build_parser(*line.VERBS))
-    return [page_of(verb, parser) for verb, parser in parsers.items()]
+def pages(words: Words) -> list[Page]:
+    """Every verb's page of the reference."""
+    parsers = line.verb_parsers(_parser(words, *line.VERBS))
+    return [page_of(verb, parser, words) for verb, parser in parsers.items()]
 
 
-def completion(shell: str) -> str:
+def completion(shell: str, words: Words) -> str:
     """The script that lets a shell complete verbs, options, their choices and file names.
 
     Args:
         shell: bash, zsh or fish.
+        words: the language of what some shells tell beside each.
     """
     import shtab
 
@@ -83,7 +86,7 @@ def completion(shell: str) -> str:
         "PROJECT": shtab.glob("*.svg", "*.toml"), "DRAWING": shtab.glob("*.svg"),
         "FILE": shtab.FILE, "FOLDER": shtab.DIRECTORY,
     }  # fmt: skip
-    parser = line.build_parser(*line.VERBS)
+    parser = _parser(words, *line.VERBS)
     for own in line.verb_parsers(parser).values():
         for action in own._actions:  # there is no public way to a parser's arguments
             if action.dest in choices:

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 
 from companion import __version__
 from companion.cli.examples import EXAMPLES
+from companion.cli.tongue import HEADING
+from companion.words import Words
 
 COLUMNS = 80
 _HANG = 7
@@ -75,21 +77,31 @@ class Page:
     sections: tuple[Section, ...]
 
 
-def page_of(verb: str, parser: argparse.ArgumentParser) -> Page:
+def texts() -> Iterator[str]:
+    """What the reference tells beside the parsers and the examples."""
+    for title, rows in COMMON:
+        yield title
+        yield from (text for _, text in rows)
+
+
+def page_of(verb: str, parser: argparse.ArgumentParser, words: Words) -> Page:
     """A verb's page.
 
     Args:
         verb: its name.
-        parser: its own, with all its arguments.
+        parser: its own, with all its arguments, in the language already.
+        words: the language.
     """
-    usage = " ".join(parser.format_usage().removeprefix("usage: ").split())
+    usage = " ".join(parser.format_usage().split())
+    usage = usage[usage.index(parser.prog) :]
     sections = [
         Section(_title(group), tuple(_entries(group, parser.prog)))
         for group in parser._action_groups  # there is no public way to a parser's groups
         if group._group_actions
     ]
-    examples = tuple(Entry(command, what) for command, what in EXAMPLES[verb])
-    return Page(verb, parser.description or "", usage, (*sections, Section("EXAMPLES", examples)))
+    told = tuple(Entry(command, words.told(what)) for command, what in EXAMPLES[verb])
+    examples = Section(words.told(HEADING).rstrip(":").upper(), told)
+    return Page(verb, parser.description or "", usage, (*sections, examples))
 
 
 def _title(group: argparse._ArgumentGroup) -> str:
@@ -121,25 +133,30 @@ def _written(action: argparse.Action) -> str:
 # ------------------------------------------------------------------- as text
 
 
-def page_lines(page: Page) -> list[str]:
+def page_lines(page: Page, words: Words) -> list[str]:
     """A verb's page, at most 80 columns wide, an unbroken example excepted."""
-    lines = ["NAME", *_wrapped(f"kerfside {page.verb} - {page.summary}", _HANG)]
+    lines = [words.say("NAME"), *_wrapped(f"kerfside {page.verb} - {page.summary}", _HANG)]
     # later lines of the synopsis stand under its first argument
     under = _HANG + len(f"kerfside {page.verb} ")
     kept = _BRACKETS.sub(lambda found: found[0].replace(" ", _STICKY), page.synopsis)
     synopsis = _wrapped(kept, _HANG, under)
-    lines += ["", "SYNOPSIS", *(line.replace(_STICKY, " ") for line in synopsis)]
+    lines += ["", words.say("SYNOPSIS"), *(line.replace(_STICKY, " ") for line in synopsis)]
     for section in page.sections:
         lines += ["", section.title, *_section(section)]
     return lines
 
 
-def common_lines() -> list[str]:
+def common_lines(words: Words) -> list[str]:
     """What holds for every verb."""
     lines: list[str] = []
-    for title, rows in COMMON:
-        lines += ["", title, *_section(Section(title, tuple(Entry(*row) for row in rows)))]
+    for section in _common(words):
+        lines += ["", section.title, *_section(section)]
     return lines[1:]
+
+
+def _common(words: Words) -> Iterator[Section]:
+    for title, rows in COMMON:
+        yield Section(words.told(title), tuple(Entry(key, words.told(text)) for key, text in rows))
 
 
 def _section(section: Section) -> list[str]:
@@ -164,22 +181,24 @@ def _wrapped(text: str, indent: int, later: int | None = None) -> list[str]:
 # ------------------------------------------------------------------- as roff
 
 
-def roff(summary: str, pages: Sequence[Page]) -> str:
+def roff(pages: Sequence[Page], words: Words) -> str:
     """The whole reference in the man macros (man(7)), for section 1.
 
     Args:
-        summary: what the program does.
         pages: one a verb.
+        words: the language.
     """
-    out = [f'.TH KERFSIDE 1 "" "kerfside {__version__}"', ".SH NAME", f"kerfside \\- {_r(summary)}"]
-    out += [".SH SYNOPSIS", ".B kerfside", _r("VERB [argument ...]")]
+    summary = words.say("a guided companion at the scroll saw")
+    out = [f'.TH KERFSIDE 1 "" "kerfside {__version__}"', f".SH {words.say('NAME')}"]
+    out += [f"kerfside \\- {_r(summary)}", f".SH {words.say('SYNOPSIS')}"]
+    out += [".B kerfside", _r("VERB [argument ...]")]
     for page in pages:
         out += [f'.SH "{_r(page.verb.upper())}"', _r(page.summary), ".PP", _r(page.synopsis)]
         for section in page.sections:
             out.append(f'.SS "{_r(section.title.capitalize())}"')
             out += _roff_entries(section.entries)
-    for title, rows in COMMON:
-        out += [f'.SH "{title}"', *_roff_entries([Entry(*row) for row in rows])]
+    for section in _common(words):
+        out += [f'.SH "{section.title}"', *_roff_entries(section.entries)]
     return "\n".join(out) + "\n"
 
 

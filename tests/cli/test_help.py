@@ -13,12 +13,19 @@ from pathlib import Path
 import pytest
 
 from companion.cli.examples import EXAMPLES
-from companion.cli.help import SHELLS, completion, page, pages
+from companion.cli.help import SHELLS, completion, pages
 from companion.cli.main import VERBS, build_parser, main, verb_parsers
 from companion.cli.reference import COLUMNS, Page, page_lines, roff
+from companion.words import ENGLISH
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path / "home"))
+
 
 PARSERS = verb_parsers(build_parser(*VERBS))
-PAGES = {p.verb: p for p in pages()}
+PAGES = {p.verb: p for p in pages(ENGLISH)}
 
 
 def arguments(verb: str) -> list[argparse.Action]:
@@ -33,7 +40,7 @@ def told(of: Page) -> dict[str, str]:
 def test_every_option_of_every_verb_is_told(verb: str) -> None:
     entries = told(PAGES[verb])
     assert len(entries) == len(arguments(verb))
-    text = " ".join(" ".join(page_lines(PAGES[verb])).split())
+    text = " ".join(" ".join(page_lines(PAGES[verb], ENGLISH)).split())
     for action in arguments(verb):
         assert action.help and len(action.help) > 8, action
         assert action.help != argparse.SUPPRESS
@@ -64,7 +71,7 @@ def test_every_verb_has_examples_that_parse_and_help_shows_them(
 
 def test_pages_fit_the_terminal_and_keep_options_whole() -> None:
     for verb in VERBS:
-        lines = page_lines(page(verb))
+        lines = page_lines(PAGES[verb], ENGLISH)
         commands = {f"       {command}" for command, _ in EXAMPLES[verb]}
         assert all(len(line) <= COLUMNS for line in lines if line not in commands)
         assert all(line.count("[") == line.count("]") for line in lines)
@@ -87,7 +94,7 @@ def test_one_verb_all_verbs_and_a_wrong_one(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_roff_is_sound_and_holds_every_option() -> None:
-    text = roff("a companion", pages())
+    text = roff(pages(ENGLISH), ENGLISH)
     assert text.startswith(".TH KERFSIDE 1")
     bold = re.findall(r"^\\fB(.*)\\fR$", text, re.MULTILINE)
     for verb in VERBS:
@@ -108,7 +115,7 @@ def test_roff_is_sound_and_holds_every_option() -> None:
 
 @pytest.mark.parametrize("shell", SHELLS)
 def test_completion_knows_every_verb_and_option(shell: str) -> None:
-    script = completion(shell)
+    script = completion(shell, ENGLISH)
     for verb in VERBS:
         assert verb in script
         for action in arguments(verb):
@@ -125,7 +132,7 @@ def test_completion_knows_every_verb_and_option(shell: str) -> None:
 def test_bash_completes_verbs_options_choices_and_files(tmp_path: Path) -> None:
     (tmp_path / "gull.svg").write_text("")
     (tmp_path / "gull.txt").write_text("")
-    (tmp_path / "script").write_text(completion("bash"))
+    (tmp_path / "script").write_text(completion("bash", ENGLISH))
 
     def completed(*words: str) -> set[str]:
         typed = " ".join(shlex.quote(w) for w in ("kerfside", *words))
@@ -140,6 +147,25 @@ def test_bash_completes_verbs_options_choices_and_files(tmp_path: Path) -> None:
     assert completed("plan", "--material", "bi") == {"birch-plywood"}
     assert completed("practice", "wa") == {"waves"}
     assert completed("check", "gu") == {"gull.svg"}
+
+
+def test_the_reference_speaks_the_users_language() -> None:
+    """In an interpreter of its own: argparse keeps the language it first spoke."""
+    ask = """
+from companion.cli.help import pages
+from companion.cli.reference import common_lines, page_lines
+from companion.words import words_for
+german = words_for("de")
+saw = next(p for p in pages(german) if p.verb == "saw")
+print("\\n".join([*page_lines(saw, german), *common_lines(german)]))
+"""
+    told = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True).stdout
+    assert "Begleiter an der Säge" in told and "BEISPIELE" in told
+    assert "kerfside saw [-h]" in told and "usage" not in told and "Aufruf" not in told
+    english = set(page_lines(PAGES["saw"], ENGLISH))
+    # what is the same in both: headings of one word, the options themselves, commands
+    same = [line for line in told.splitlines() if line in english and len(line.split()) > 4]
+    assert all(line.strip().startswith(("kerfside ", "-", "[")) for line in same), same
 
 
 def test_the_library_that_writes_completion_is_not_loaded_otherwise() -> None:

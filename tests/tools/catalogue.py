@@ -27,7 +27,7 @@ from babel.messages.extract import extract
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from companion.cli import hear, plain, setup
+from companion.cli import hear, plain, reference, setup
 from companion.cli.main import VERBS, build_parser, verb_parsers
 from companion.cli.tongue import ARGPARSE, example_texts, help_texts
 from companion.devices import pedal
@@ -106,7 +106,7 @@ def in_help() -> Iterator[Sentence]:
         yield from help_texts(one)
     if parser.epilog:
         yield parser.epilog
-    yield from (*example_texts(), *ARGPARSE)
+    yield from (*example_texts(), *reference.texts(), *ARGPARSE)
 
 
 def in_constants() -> Iterator[Sentence]:
