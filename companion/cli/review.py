@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,14 +17,16 @@ from companion.journal.model import Event
 from companion.journal.store import Journal
 from companion.planner.project import load_project
 from companion.review.build import review
+from companion.review.correct import correction
 from companion.review.digest import summary
 from companion.review.export import event_lines, review_json, steps_csv
 from companion.review.facts import plan_or_none
 from companion.review.insight import latest_by_project
 from companion.review.model import Review
-from companion.review.text import review_lines
+from companion.review.text import review_lines, when
 from companion.review.text_charts import chart_lines
 from companion.sentence import sentence
+from companion.shop import tables
 from companion.shop.model import Settings
 from companion.words import Words
 
@@ -55,6 +58,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--rehearsed", action="store_true",
         help="the recorded rehearsal in a demo project's folder, instead of your own log",
     )  # fmt: skip
+    group = parser.add_argument_group("what was logged wrong")
+    group.add_argument(
+        "--correct", metavar="WHAT", action="append", default=[],
+        help="a new event that sets the log right, as in 'cut 3 took 4:30', 'cut 3 call' "
+        "(the telephone rang), 'step 12 took 2 min', 'mishap 2 none', 'cut 3 logged' (undo)",
+    )  # fmt: skip
+    group.add_argument(
+        "--run", metavar="WHEN", help="the run that begins so, as in 2026-05-04; else the newest"
+    )
     add_calibrate_arguments(parser)
     add_cost_arguments(parser)
     keep = parser.add_argument_group("the journal itself")
@@ -77,6 +89,9 @@ def run(args: argparse.Namespace) -> int:
         return _rehearsed(args, settings, words)
     with Journal(journal_file()) as journal:
         if _upkeep(args, journal, words):
+            return EXIT_FINE
+        if args.correct:
+            _correct(args, journal, words)
             return EXIT_FINE
         if args.calibrate or args.uncalibrate:
             return run_calibrate(args, journal, settings, words)
@@ -139,6 +154,35 @@ def _rehearsed(args: argparse.Namespace, settings: Settings, words: Words) -> in
             print(recorded.told(words), end="\n\n")
         _tell(args, list(journal.events()), journal, words, seen)
     return EXIT_FINE
+
+
+def _correct(args: argparse.Namespace, journal: Journal, words: Words) -> None:
+    """Write the corrections, all or none, and show the run as it now stands."""
+    if args.project is None:
+        raise UsageError(
+            sentence("--correct needs a project"), "", sentence("Name its folder, file or name.")
+        )
+    found = review(_events(args.project, journal), journal.sources(), journal.plan_text)
+    own = journal.sources()[0].key
+    begun = {e.run for e in journal.events(kind="run-start") if e.source == own}
+    runs = [
+        r for r in found.runs
+        if r.run in begun and not r.superseded and when(r.begun_s).startswith(args.run or "")
+    ]  # fmt: skip
+    if not runs:
+        raise UsageError(
+            sentence("no run of it begins {when}", when=args.run or "-"), "",
+            sentence("kerfside review PROJECT lists them, each with its beginning."),
+        )  # fmt: skip
+    run = runs[-1]
+    kinds = [k.key for k in tables.mishaps()]
+    logged = [*found.mishaps, *found.struck]
+    entries = [
+        e for text in args.correct for e in correction(text, run, logged, kinds, time.time())
+    ]
+    journal.append(entries)
+    now = review(list(journal.events(runs=[run.run])), journal.sources(), journal.plan_text)
+    print("\n".join(review_lines(now, words)))
 
 
 def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words: Words) -> int:

@@ -32,7 +32,9 @@ def review(
 
 def together(sessions: tuple[SessionSeen, ...], seen: RunsSeen) -> Review:
     """Add the totals."""
-    return Review(sessions, seen.runs, seen.mishaps, seen.notes, _totals(sessions, seen))
+    return Review(
+        sessions, seen.runs, seen.mishaps, seen.notes, _totals(sessions, seen), seen.struck
+    )
 
 
 def _totals(sessions: Sequence[SessionSeen], seen: RunsSeen) -> Totals:

@@ -24,7 +24,7 @@ from companion.review.model import CutTime, MishapSeen, NoteSeen, Review, RunSee
 from companion.review.runs import RunsSeen, runs_of
 from companion.review.sessions import sittings
 
-FORM = 3
+FORM = 4
 """Number of the form of a body; change it with any change of the review's types or rules."""
 CHUNK = 250
 """Runs or sessions worked out at once: bounds the memory."""
@@ -96,6 +96,7 @@ def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
     runs: list[RunSeen] = []
     mishaps: list[MishapSeen] = []
     notes: list[NoteSeen] = []
+    struck: list[MishapSeen] = []
     stale: list[str] = []
     for name, tip in tips.items():
         upto, body = kept.get(name, (0, ""))
@@ -106,17 +107,20 @@ def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
         runs += [_run(v) for v in values[0]]
         mishaps += [_mishap(v) for v in values[1]]
         notes += [NoteSeen(*v) for v in values[2]]
+        struck += [_mishap(v) for v in values[3]]
     plans: dict[str, PlanFacts] = {}
     for names in _chunks(stale):
         made = _work_out(store, names, plans, sawyers)
         runs += made.runs
         mishaps += made.mishaps
         notes += made.notes
+        struck += made.struck
         store.keep_digests("run", [(n, tips[n], body) for n, body in _bodies(made, names)])
     runs.sort(key=lambda r: (r.begun_s, r.run))
     mishaps.sort(key=lambda m: m.wall_s)
     notes.sort(key=lambda n: n.wall_s)
-    return RunsSeen(tuple(runs), tuple(mishaps), tuple(notes))
+    struck.sort(key=lambda m: m.wall_s)
+    return RunsSeen(tuple(runs), tuple(mishaps), tuple(notes), tuple(struck))
 
 
 def _work_out(
@@ -138,18 +142,21 @@ def _work_out(
         (*(r for r in made.runs if r.run not in again), *whole.runs),
         (*(m for m in made.mishaps if m.run not in again), *whole.mishaps),
         (*(n for n in made.notes if n.run not in again), *whole.notes),
+        (*(m for m in made.struck if m.run not in again), *whole.struck),
     )
 
 
 def _bodies(made: RunsSeen, names: Sequence[str]) -> Iterator[tuple[str, str]]:
     """Each run with its body."""
-    parts: dict[str, tuple[list[Any], list[Any], list[Any]]] = {n: ([], [], []) for n in names}
+    parts: dict[str, tuple[list[Any], ...]] = {n: ([], [], [], []) for n in names}
     for run in made.runs:
         parts[run.run][0].append(_run_values(run))
     for mishap in made.mishaps:
         parts[mishap.run][1].append(astuple(mishap))
     for note in made.notes:
         parts[note.run][2].append(astuple(note))
+    for mishap in made.struck:
+        parts[mishap.run][3].append(astuple(mishap))
     for name, values in parts.items():
         yield name, _closed(list(values))
 

@@ -16,7 +16,7 @@ SCHEMA = 1
 CSV_COLUMNS = (
     "project", "sawyer", "run", "batch", "number", "rehearsed", "begun_utc_s", "material",
     "thickness_mm", "stack", "blade", "step", "stage", "cut", "title", "planned_low_min",
-    "planned_min", "planned_high_min", "took_min", "done",
+    "planned_min", "planned_high_min", "took_min", "done", "corrected",
 )  # fmt: skip
 
 
@@ -53,7 +53,7 @@ def steps_csv(runs: Iterable[RunSeen]) -> str:
                 r.project, r.sawyer, r.run, r.batch, r.number, int(r.rehearsed),
                 round(r.begun_s, 3), r.material, r.thickness_mm, r.stack, r.blade, s.number,
                 s.stage, s.cut, s.title, round(s.planned.low, 4), round(s.planned.likely, 4),
-                round(s.planned.high, 4), round(s.took_min, 4), int(s.done),
+                round(s.planned.high, 4), round(s.took_min, 4), int(s.done), int(s.corrected),
             )])  # fmt: skip
     return out.getvalue()
 

@@ -75,6 +75,8 @@ class MishapSeen:
     recovered: bool
     corrected: bool = False
     """Its kind was set right afterwards."""
+    number: int = 0
+    """Place among those of its run, from 1; those taken back at once have one too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +126,8 @@ class RunSeen:
     blade: str
     superseded: bool = False
     """It was gone on with under another run, after planning anew: count that one only."""
+    corrections: int = 0
+    """Steps and mishaps that were set right afterwards."""
     steps: tuple[StepTime, ...] = ()
     """Each step; left out of a summary over everything."""
 
@@ -181,3 +185,5 @@ class Review:
     mishaps: tuple[MishapSeen, ...]
     notes: tuple[NoteSeen, ...]
     totals: Totals
+    struck: tuple[MishapSeen, ...] = ()
+    """Mishaps that a correction says were none; in none of the figures."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from companion.errors import PlanError
@@ -27,6 +27,7 @@ from companion.planner.timing import (
     rates_for,
     task,
 )
+from companion.review.runs import CORRECTED
 from companion.shop import tables
 from companion.shop.model import Skill
 
@@ -157,11 +158,26 @@ def _done(
     for event in log.events(kind="step-done"):
         if event.session in sittings and event.run in starts and event.step is not None:
             done[event.run or ""][event.step] = event
+    for event in log.events(kind=CORRECTED):
+        confirmed = done.get(event.run or "", {}).get(event.step or 0)
+        if confirmed is not None and confirmed.number < event.number:
+            done[event.run or ""][event.step or 0] = _set_right(confirmed, event)
     for event in log.events(kind="back"):
         confirmed = done.get(event.run or "", {}).get(int(event.data.get("at", 0)))
         if confirmed is not None and confirmed.number < event.number:
             del done[event.run or ""][int(event.data["at"])]
     return done
+
+
+def _set_right(confirmed: Event, by: Event) -> Event:
+    """The event as a correction has it; a call is no time at all, so that nothing is learnt."""
+    logged = float(confirmed.data.get("logged_s", confirmed.data.get("active_s", 0.0)))
+    seconds = logged
+    if by.data.get("call"):
+        seconds = 0.0
+    elif not by.data.get("as_logged"):
+        seconds = float(by.data.get("took_s", logged))
+    return replace(confirmed, data={**confirmed.data, "active_s": seconds, "logged_s": logged})
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +204,10 @@ class _Table:
     ) -> Iterable[Timed]:
         for row in self.rows:
             events = [done[n] for n in row.steps if n in done]
-            seconds = sum(float(e.data.get("active_s", 0.0)) for e in events)
-            if len(events) == len(row.steps) and seconds >= LEAST_S and any(row.table.values()):
+            each = [float(e.data.get("active_s", 0.0)) for e in events]
+            seconds = sum(each)
+            whole = len(events) == len(row.steps) and all(each)
+            if whole and seconds >= LEAST_S and any(row.table.values()):
                 last = events[-1]
                 yield Timed(
                     sittings[last.session], run, row.cut, row.stage, last.wall_s, seconds,

@@ -16,7 +16,7 @@ from companion.planner.plan import Plan
 from companion.review import charts, insight
 from companion.review.build import learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen
-from companion.review.text import share_names, when
+from companion.review.text import mishap_name, share_names, when
 from companion.review.worktime import learning_rate
 from companion.words import Words
 
@@ -131,7 +131,7 @@ def _in_all(page: _Page, found: Review) -> None:
     if t.mishaps:
         part = page.section(say("Mishaps"))
         page.table(part, (say("kind"), say("times")), [
-            (say(k.replace("-", " ")), str(n)) for k, n in t.mishaps.items()
+            (mishap_name(k, page.words), str(n)) for k, n in t.mishaps.items()
         ])  # fmt: skip
 
 
@@ -177,7 +177,8 @@ def _detail(page: _Page, detail: Detail) -> None:
         part = page.section(say("Mishaps by kind, cut and technique"), 3)
         rows = insight.mishap_table(detail.mishaps, detail.plan)
         page.table(part, (say("kind"), say("cut"), say("at"), say("times")), [
-            (say(kind.replace("-", " ")), cut, say(place), str(n)) for kind, cut, place, n in rows
+            (mishap_name(kind, page.words), cut, say(place), str(n))
+            for kind, cut, place, n in rows
         ], text=3)  # fmt: skip
 
 
@@ -225,6 +226,10 @@ def _cuts(page: _Page, run: RunSeen) -> None:
         ],
         text=2,
     )  # fmt: skip
+    right = [str(c.number) for c in run.cuts if c.corrected]
+    if right:
+        page.text(part, say("Corrected afterwards: cut {list}. The log keeps what was written "
+                            "first too.", list=", ".join(right)))  # fmt: skip
 
 
 def _board(page: _Page, detail: Detail, plan: Plan) -> None:

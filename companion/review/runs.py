@@ -35,6 +35,8 @@ class _Book:
     mishaps: list[MishapSeen] = field(default_factory=list)
     no_mishaps: list[MishapSeen] = field(default_factory=list)
     """Those that a correction has taken away."""
+    told: int = 0
+    """Mishaps so far, those taken back at once too."""
     as_told: dict[float, str] = field(default_factory=dict)
     """Kinds as they were logged, of corrected mishaps, by their time."""
     notes: list[NoteSeen] = field(default_factory=list)
@@ -67,7 +69,8 @@ class _Book:
             # gone on with after planning anew: what lies behind was done under the old numbers
             self.done |= set(range(1, self.at))
         elif kind == "mishap":
-            self.mishaps.append(_mishap(event))
+            self.told += 1
+            self.mishaps.append(_mishap(event, self.told))
         elif kind in ("recovered", "mishap-dropped"):
             self._close_mishap(event)
         elif kind == "note":
@@ -112,12 +115,13 @@ class _Book:
         self.mishaps.sort(key=lambda m: m.wall_s)
 
 
-def _mishap(event: Event | Brief) -> MishapSeen:
+def _mishap(event: Event | Brief, number: int) -> MishapSeen:
     at = event.data.get("at_mm")
     return MishapSeen(
         str(event.data.get("kind", "")), event.wall_s, event.run or "", event.stage or "",
         event.cut, float(event.data.get("minute", 0.0)),
         None if at is None else (float(at[0]), float(at[1])), False,
+        number=number,
     )  # fmt: skip
 
 
@@ -128,6 +132,8 @@ class RunsSeen:
     runs: tuple[RunSeen, ...]
     mishaps: tuple[MishapSeen, ...]
     notes: tuple[NoteSeen, ...]
+    struck: tuple[MishapSeen, ...] = ()
+    """Mishaps that a correction says were none."""
 
 
 def runs_of(
@@ -159,7 +165,8 @@ def runs_of(
     )
     mishaps = sorted((m for b in order for m in b.mishaps), key=lambda m: m.wall_s)
     notes = sorted((n for b in order for n in b.notes), key=lambda n: n.wall_s)
-    return RunsSeen(runs, tuple(mishaps), tuple(notes))
+    struck = sorted((m for b in order for m in b.no_mishaps), key=lambda m: m.wall_s)
+    return RunsSeen(runs, tuple(mishaps), tuple(notes), tuple(struck))
 
 
 def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bool) -> RunSeen:
@@ -188,6 +195,8 @@ def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: b
         took_min=sum(took[n] for n in sorted(took)), planned=plan.planned,
         done_took_min=sum(took.get(n, 0.0) for n in done),
         done_planned_min=sum(plan.steps[n - 1].planned.likely for n in done),
+        corrections=len(book.right_s) + len(book.no_mishaps)
+        + sum(m.corrected for m in book.mishaps),
         steps=steps, cuts=_cuts(book, plan, took), material=str(data.get("material", "")),
         thickness_mm=float(data.get("thickness_mm", 0.0)), stack=int(data.get("stack", 1)),
         blade=str(data.get("blade", "")), superseded=book.superseded,

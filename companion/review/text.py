@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from companion.planner.plan import Minutes
 from companion.review.build import learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen, SessionSeen, Share, Totals
+from companion.shop import tables
 from companion.words import Words
 
 SESSIONS_SHOWN = 12
@@ -22,6 +23,17 @@ def share_names(words: Words) -> dict[Share, str]:
         "other": words.say("other steps"), "checks": words.say("checks"),
         "paused": words.say("paused"), "stopped": words.say("stopped"),
     }  # fmt: skip
+
+
+def mishap_name(key: str, words: Words) -> str:
+    """What a kind of mishap is called; one that the table no longer knows, by its key.
+
+    >>> from companion.words import ENGLISH
+    >>> mishap_name("wandered", ENGLISH), mishap_name("old-kind", ENGLISH)
+    ('off the line', 'old kind')
+    """
+    names = {kind.key: kind.name for kind in tables.mishaps()}
+    return words.say(names.get(key, key.replace("-", " ")))
 
 
 def when(wall_s: float, utc_offset_min: int | None = None) -> str:
@@ -104,6 +116,12 @@ def _run(r: RunSeen, words: Words) -> list[str]:
         "      " + words.say("worked {took} min, planned {planned}", took=f"{r.took_min:.1f}",
                              planned=_range(r.planned, words)),
     ]  # fmt: skip
+    if r.corrections:
+        lines.append("      " + words.count(
+            "{n} correction was made afterwards; the log keeps what was written first too.",
+            "{n} corrections were made afterwards; the log keeps what was written first too.",
+            r.corrections,
+        ))  # fmt: skip
     begun = [c for c in r.cuts if c.took_min or c.thread_took_min or c.done or c.mishaps]
     if begun:
         lines.append("      " + words.say(
@@ -114,6 +132,7 @@ def _run(r: RunSeen, words: Words) -> list[str]:
         taken = f"{c.took_min:.1f}" if c.took_min or c.done else "-"
         against = "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %"
         marks = "  " + words.count("{n} mishap", "{n} mishaps", c.mishaps) if c.mishaps else ""
+        marks += "  " + words.say("corrected") if c.corrected else ""
         planned = _range(c.planned, words)
         lines.append(
             f"      {c.number:4}  {side:<8}{c.length_mm:6.0f} mm  {planned:<20}{taken:>7}"
@@ -145,9 +164,10 @@ def _mishap(m: MishapSeen, words: Words) -> str:
     where = words.say("cut {n}", n=m.cut) if m.cut is not None else words.say(m.stage)
     place = "" if m.at_mm is None else f" ({m.at_mm[0]:.0f}, {m.at_mm[1]:.0f}) mm"
     end = "" if m.recovered else ", " + words.say("recovery not finished")
-    kind = words.say(m.kind.replace("-", " "))
+    kind = mishap_name(m.kind, words)
     minute = words.say("minute {n}", n=f"{m.minute:.1f}")
-    return f"  {when(m.wall_s)}  {kind}: {where}{place}, {minute}{end}"
+    end += ", " + words.say("corrected") if m.corrected else ""
+    return f"  {when(m.wall_s)}  {m.number}. {kind}: {where}{place}, {minute}{end}"
 
 
 def _totals(t: Totals, words: Words) -> list[str]:
@@ -166,7 +186,7 @@ def _totals(t: Totals, words: Words) -> list[str]:
                                planned=f"{t.planned_done_min:.1f}",
                                percent=f"{percent:+.0f}"))  # fmt: skip
     if t.mishaps:
-        kinds = ", ".join(f"{k.replace('-', ' ')} {n}" for k, n in t.mishaps.items())
+        kinds = ", ".join(f"{mishap_name(k, words)} {n}" for k, n in t.mishaps.items())
         lines.append(words.say("  mishaps: {kinds}", kinds=kinds))
     if t.rehearsals:
         lines.append("  " + words.count("{n} rehearsal is in none of these sums.",

@@ -232,7 +232,9 @@ def test_json_holds_all_and_stays_so() -> None:
         lines = [json.loads(line) for line in event_lines(journal.events())]
         assert len(lines) == journal.count()
     assert whole["schema"] == 1
-    assert set(whole) == {"schema", "sessions", "runs", "mishaps", "notes", "totals"}
+    assert set(whole) == {
+        "schema", "sessions", "runs", "mishaps", "notes", "totals", "struck",
+    }  # fmt: skip
     cut = whole["runs"][0]["cuts"][0]
     assert cut["took_min"] == 2.5 and cut["ratio"] == 1.25
     assert whole["runs"][0]["took_min"] == pytest.approx(10.3)
