@@ -15,30 +15,35 @@ from companion.session import model as m
 from companion.session.texts import Texts
 from companion.session.view import View
 from companion.session.walk import Shown, Walk
-from companion.words import Words
+from companion.words import ENGLISH, Words
 
 TICK_S = 1.0
 """How often the clock is looked at while no line comes."""
 
 _LETTERS: dict[str, m.Input] = {
     "": m.Done(), "a": m.Again(), "b": m.Back(), "p": m.Pause(), "x": m.Stop(),
-    "w": m.Why(), "q": m.Leave(),
+    "w": m.Why(), "h": m.Holes(), "q": m.Leave(),
 }  # fmt: skip
 
 HELP = (
     "Empty line: done. a: say it again. b: back. p: pause, go on. x: STOP. "
-    "m KIND: mishap. n TEXT: note. w: reasons on, off. q: leave."
+    "m KIND: mishap. n TEXT: note. w: reasons on, off. h: drill hole by hole, or at once. "
+    "q: leave."
 )
 
 
-def understood(line: str, texts: Texts) -> m.Input | None:
+def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | None:
     """What a line asks for; None when it is not understood.
 
-    A kind of mishap may be given by its key, its name, or the beginning of either.
+    A kind of mishap may be given by its key, its name in English or in the user's
+    language, or the beginning of any of them.
 
     >>> from companion.session.texts import shop_texts
+    >>> from companion.words import words_for
     >>> understood("m blade br", shop_texts())
     Mishap(kind='blade-broke')
+    >>> understood("m brand", shop_texts(), words_for("de"))
+    Mishap(kind='burning')
     """
     letter, _, rest = line.strip().partition(" ")
     letter, rest = letter.lower(), rest.strip()
@@ -48,7 +53,10 @@ def understood(line: str, texts: Texts) -> m.Input | None:
         return m.Note(rest)
     if letter == "m" and rest:
         wanted = rest.lower()
-        names = {r.key: (r.key, r.key.replace("-", " "), r.name.lower()) for r in texts.recoveries}
+        names = {
+            r.key: (r.key, r.key.replace("-", " "), r.name.lower(), words.say(r.name).lower())
+            for r in texts.recoveries
+        }
         exact = [key for key, forms in names.items() if wanted in forms]
         begun = [k for k, forms in names.items() if any(f.startswith(wanted) for f in forms)]
         found = exact or begun
@@ -119,9 +127,9 @@ class _Page:
 
     def answer(self, line: str) -> None:
         """Do what a line asks for and show what came of it."""
-        event = understood(line, self.walk.machine.texts)
+        event = understood(line, self.walk.machine.texts, self.words)
         if event is None:
-            kinds = ", ".join(r.key for r in self.walk.machine.texts.recoveries)
+            kinds = ", ".join(self.words.say(r.name) for r in self.walk.machine.texts.recoveries)
             self.out(self.words.say("Not understood: {line}", line=line.strip()[:60]))
             self.out(self.words.say(HELP))
             self.out(self.words.say("Kinds of mishap: {kinds}.", kinds=kinds))

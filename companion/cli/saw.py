@@ -16,6 +16,7 @@ from companion.journal.store import Journal
 from companion.planner.cache import cached_plan
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
+from companion.sentence import sentence
 from companion.session.clock import MadeUpClock, SystemClock
 from companion.session.machine import QUIET_S, Machine
 from companion.session.texts import shop_texts
@@ -66,7 +67,9 @@ def run(args: argparse.Namespace) -> int:
         130 when interrupted, else 0.
     """
     if args.copies is not None and not 1 <= args.copies <= 10_000:
-        raise UsageError(f"--copies {args.copies}", "out of range", "Give 1 to 10000.")
+        raise UsageError(
+            sentence("--copies {copies}", copies=args.copies), "out of range", "Give 1 to 10000."
+        )
     settings, words = common.user_settings()
     code = (_plain if args.plain else _full)(args, settings, words)
     _remind(args, words)
@@ -138,6 +141,8 @@ def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
         machine = Machine(
             plan, shop_texts(), settings.skill, words, QUIET_S if lines.by_hand else 0.0,
             notice=_sheet_notice(spec, plan, words),
+            # without a map the holes are named only where that is asked for
+            each_hole=settings.drilling == "each",
         )  # fmt: skip
         walk = Walk(
             machine, journal, MadeUpClock() if args.rehearse else SystemClock(),
@@ -171,7 +176,10 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
         def walk(plan: Plan) -> Walk:
             _refuse_stop(args, plan)
             notice = _sheet_notice(spec, plan, words)
-            machine = Machine(plan, shop_texts(), settings.skill, words, notice=notice)
+            machine = Machine(
+                plan, shop_texts(), settings.skill, words, notice=notice,
+                each_hole=settings.each_hole,
+            )  # fmt: skip
             clock = MadeUpClock(speed=REHEARSAL_SPEED) if args.rehearse else SystemClock()
             return Walk(
                 machine, journal, clock, runs=_runs(args, plan), anew=args.anew,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -15,16 +16,20 @@ from companion.devices.pedal import key_warning
 from companion.devices.pedal_profile import Learned
 from companion.draw.letters import arc_minutes, height_mm, scales
 from companion.errors import EXIT_FINE, KerfsideError, UsageError
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Drill, Settings
 from companion.shop.settings import save_settings
-from companion.units import length_mm
+from companion.units import length_mm, plain_number
 from companion.words import Words, languages, words_for
+from companion.words.measure import inches_text
 
 BAR_CELLS = 10
 """Cells of the bar that is measured with a ruler: ten, so that a ruler's 0.5 mm is 0.05."""
 SLOWEST_WPM, FASTEST_WPM = 130, 180
 """Speeds of speech that are offered: slower is understood worse, not better."""
+_PARTS = re.compile(r";|,(?!\d)|(?<!\d),|(?<=[.]\d),|(?<=[.]\d\d),")
+"""Between drills: a semicolon, or a comma that is no decimal mark."""
 Answer = Callable[[str], str]
 
 
@@ -47,28 +52,58 @@ def _saw(settings: Settings, **values: Any) -> Settings:  # noqa: ANN401  # of a
 
 
 def _number(text: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise UsageError(f"not a number: {text!r}", "", "Write a number.") from None
+    return float(plain_number(text))
+
+
+def _length(settings: Settings, text: str) -> float:
+    """An answer in mm; a bare number is in the user's own unit."""
+    return length_mm(text, "in" if settings.inch else "mm")
+
+
+def _shown(settings: Settings, value_mm: float) -> str:
+    """What is set, as it may be written in an answer."""
+    return f"{inches_text(value_mm)} in" if settings.inch else f"{value_mm:g} mm"
+
+
+def _units(settings: Settings, text: str) -> Settings:
+    names = {"mm": False, "inch": True, "in": True, "zoll": True}
+    if text.lower() not in names:
+        raise UsageError(sentence("no such unit: {text!r}", text=text), "", "Say mm or inch.")
+    return replace(settings, inch=names[text.lower()])
 
 
 def _skill(settings: Settings, text: str) -> Settings:
     found = [s for s in tables.SKILLS if s.startswith(text.lower())]
     if len(found) != 1:
-        raise UsageError(f"no such level: {text!r}", "", f"Say {', '.join(tables.SKILLS)}.")
+        raise UsageError(
+            sentence("no such level: {text!r}", text=text),
+            "",
+            sentence("Say {known}.", known=", ".join(tables.SKILLS)),
+        )
     return replace(settings, skill=found[0])
+
+
+def _drilling(settings: Settings, text: str) -> Settings:
+    if text not in ("each", "all", "level"):
+        raise UsageError(
+            sentence("no such drill round: {text!r}", text=text), "", "Say each, all or level."
+        )
+    return replace(settings, drilling=text)
 
 
 def _theme(settings: Settings, text: str) -> Settings:
     names = ("dark", "light", "contrast", "terminal")
     if text not in names:
-        raise UsageError(f"no such colours: {text!r}", "", f"Say {', '.join(names)}.")
+        raise UsageError(
+            sentence("no such colours: {text!r}", text=text),
+            "",
+            sentence("Say {known}.", known=", ".join(names)),
+        )
     return replace(settings, theme=text)
 
 
 def _drills(settings: Settings, text: str) -> Settings:
-    found: set[Drill] = {tables.drill(name.strip()) for name in text.split(",") if name.strip()}
+    found: set[Drill] = {tables.drill(name.strip()) for name in _PARTS.split(text) if name.strip()}
     if not found:
         raise UsageError("no drills", "", 'Name them, as in "1.0 mm, 1.5 mm, #60".')
     return replace(settings, drills=tuple(sorted(found, key=lambda d: (d.diameter_mm, d.name))))
@@ -88,7 +123,11 @@ def _name(text: str) -> str:
 def _language(settings: Settings, text: str) -> Settings:
     known = languages()
     if text not in known:
-        raise UsageError(f"no such language: {text!r}", "", f"Say {', '.join(known)}.")
+        raise UsageError(
+            sentence("no such language: {text!r}", text=text),
+            "",
+            sentence("Say {known}.", known=", ".join(known)),
+        )
     return replace(settings, language=text)
 
 
@@ -96,26 +135,34 @@ def _rate(settings: Settings, text: str) -> Settings:
     wpm = round(_number(text))
     if not SLOWEST_WPM <= wpm <= FASTEST_WPM:
         raise UsageError(
-            f"{wpm} words a minute", "out of range", f"Give {SLOWEST_WPM} to {FASTEST_WPM}."
+            sentence("{wpm} words a minute", wpm=wpm),
+            "out of range",
+            sentence(
+                "Give {slowest_wpm} to {fastest_wpm}.",
+                slowest_wpm=SLOWEST_WPM,
+                fastest_wpm=FASTEST_WPM,
+            ),
         )
     return replace(settings, speech_rate_wpm=wpm)
 
 
 def _speech(settings: Settings, text: str) -> Settings:
     if text.lower() not in ("on", "off"):
-        raise UsageError(f"neither on nor off: {text!r}", "", "Say on or off.")
+        raise UsageError(sentence("neither on nor off: {text!r}", text=text), "", "Say on or off.")
     return replace(settings, speech=text.lower() == "on")
 
 
 QUESTIONS: tuple[_Question, ...] = (
+    _Question("units", "UNIT", "mm or inch: lengths on screen, on paper and spoken",
+              "Lengths in mm or inch ({now}): ", lambda s: "inch" if s.inch else "mm", _units),
     _Question("throat", "LENGTH", "blade to the rear frame of the saw",
               "Throat of the saw, blade to rear frame ({now}): ",
-              lambda s: f"{s.saw.throat_mm:g} mm",
-              lambda s, t: _saw(s, throat_mm=length_mm(t))),
+              lambda s: _shown(s, s.saw.throat_mm),
+              lambda s, t: _saw(s, throat_mm=_length(s, t))),
     _Question("capacity", "LENGTH", "thickest stack the saw cuts",
               "Thickest stack the saw takes ({now}): ",
-              lambda s: f"{s.saw.max_thickness_mm:g} mm",
-              lambda s, t: _saw(s, max_thickness_mm=length_mm(t))),
+              lambda s: _shown(s, s.saw.max_thickness_mm),
+              lambda s, t: _saw(s, max_thickness_mm=_length(s, t))),
     _Question("dial", "N", "highest mark on the saw's speed dial",
               "Highest mark on the speed dial ({now}): ",
               lambda s: f"{s.saw.dial_of:g}",
@@ -126,18 +173,21 @@ QUESTIONS: tuple[_Question, ...] = (
     _Question("skill", "LEVEL", "beginner, practised or terse: how much is said",
               "How much is to be said: beginner, practised, terse ({now}): ",
               lambda s: s.skill, _skill),
+    _Question("drilling", "HOW", "each, all or level: drill round hole by hole, or at once",
+              "Drill round: each hole, all at once, or by level ({now}): ",
+              lambda s: s.drilling, _drilling),
     _Question("fingers", "LENGTH", "least distance from blade to a finger that holds",
               "Least distance from blade to a finger ({now}): ",
-              lambda s: f"{s.finger_distance_mm:g} mm",
-              lambda s, t: replace(s, finger_distance_mm=length_mm(t))),
+              lambda s: _shown(s, s.finger_distance_mm),
+              lambda s, t: replace(s, finger_distance_mm=_length(s, t))),
     _Question("distance", "LENGTH", "from your eye at the saw to the screen",
               "From your eye at the saw to the screen ({now}): ",
-              lambda s: f"{s.distance_mm:g} mm",
-              lambda s, t: replace(s, distance_mm=length_mm(t))),
+              lambda s: _shown(s, s.distance_mm),
+              lambda s, t: replace(s, distance_mm=_length(s, t))),
     _Question("bar", "LENGTH", f"height of {BAR_CELLS} lines of the screen, by ruler",
               "Hold a ruler to the bar above: how high is it ({now}): ",
-              lambda s: f"{s.cell_height_mm * BAR_CELLS:g} mm",
-              lambda s, t: replace(s, cell_height_mm=length_mm(t) / BAR_CELLS)),
+              lambda s: _shown(s, s.cell_height_mm * BAR_CELLS),
+              lambda s, t: replace(s, cell_height_mm=_length(s, t) / BAR_CELLS)),
     _Question("colours", "NAME", "dark, light, contrast or terminal",
               "Colours: dark, light, contrast, terminal ({now}): ",
               lambda s: s.theme, _theme),
@@ -207,7 +257,7 @@ def run(args: argparse.Namespace) -> int:
         changed = _pedal(changed, words)
     save_settings(changed, settings_file())
     if args.hear:
-        return hear(changed, words_for(changed.language))
+        return hear(changed, words_for(changed.language, changed.inch))
     return _show(changed, words)
 
 
@@ -241,7 +291,7 @@ def ask(settings: Settings, words: Words, answer: Answer) -> Settings:
             try:
                 settings = question.change(settings, text)
             except KerfsideError as error:
-                print(error)
+                print(words.error(error))
             else:
                 break
     return settings

@@ -38,6 +38,8 @@ KEPT_RASTERS = 6
 """Views remembered: the whole board, and the last few close-ups."""
 LARGE_COLUMNS = 24
 """A cut shown at least this wide has its signs drawn in dots."""
+NUMBERED_HOLES = 24
+"""In a drill round gone as a whole, up to so many holes bear their numbers."""
 ARROWS_APART = 8.0
 """Columns between two arrows of one character; drawn ones stand twice as far apart."""
 
@@ -52,6 +54,10 @@ class Moment:
     """Number of the cut that is being made or prepared."""
     all_holes: bool = False
     """Every hole shows: the drill round."""
+    hole: int | None = None
+    """Number of the hole that is drilled now; None: the round is gone as a whole."""
+    drilled: frozenset[int] = frozenset()
+    """Numbers of the holes that are drilled, while the round goes hole by hole."""
     holding: bool = True
     """Whether turns, holding places and necks show."""
     stretch: tuple[float, float] | None = None
@@ -249,6 +255,10 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
     signs = _signs(outlines, moment, ARROWS_APART * (2.0 if large else 1.0) / view.columns_per_mm)
     if large:
         signs = draw_large(inks, signs, view)
+    elif mode == "braille" and moment.hole is not None and signs:
+        # the hole in hand comes first; it alone is drawn large, and bears its number
+        signs = [*signs[1:], *draw_large(inks, signs[:1], view)]
+        large = True
     frame = paint(raster.areas(cuts, moment.done), inks, mode)
     put_characters(frame, signs, view, mode, large)
     return frame
@@ -287,10 +297,24 @@ def _signs(outlines: Outlines, moment: Moment, every_mm: float) -> list[Sign]:
             found += [Sign(turn.technique, turn.at_mm) for turn in cut.turns]
             found += arrows(outlines.stretch(cut.number, moment.stretch), every_mm)
     if moment.all_holes:
-        found += [Sign("hole", hole.at_mm) for hole in plan.holes]
+        found += _holes(plan, moment)
     if moment.holding:
         found += [Sign("neck", neck.at_mm) for neck in plan.necks[:20]]
     return found
+
+
+def _holes(plan: Plan, moment: Moment) -> list[Sign]:
+    """The drill round: the hole in hand first, then those to come, then those drilled."""
+    numbered = moment.hole is None and len(plan.holes) <= NUMBERED_HOLES
+    signs = [
+        (
+            h.number != moment.hole, h.number in moment.drilled,
+            Sign("drilled" if h.number in moment.drilled else "hole", h.at_mm,
+                 str(h.number) if numbered or h.number == moment.hole else ""),
+        )
+        for h in plan.holes
+    ]  # fmt: skip
+    return [sign for *_, sign in sorted(signs, key=lambda s: s[:2])]
 
 
 def _hole_at(plan: Plan, cut: Cut) -> Point:

@@ -18,10 +18,11 @@ import numpy as np
 from companion.draw.cells import DOTS, Floats, Frame, Ink, Ints, Mode, View, fill
 from companion.findings import Point
 
-Kind = Literal["hole", "start", "spin", "back-out", "loop", "hold", "neck", "arrow"]
+Kind = Literal["hole", "drilled", "start", "spin", "back-out", "loop", "hold", "neck", "arrow"]
 
 SIGNS: dict[str, tuple[str, str]] = {
     "hole": ("○", "o"),
+    "drilled": ("●", "*"),
     "start": ("■", "S"),
     "spin": ("◆", "T"),
     "back-out": ("▼", "V"),
@@ -73,6 +74,7 @@ _SHAPES: dict[Kind, list[list[Point]]] = {
               (4.5, 3.0), (3.0, 4.5), (0.0, 1.5), (-3.0, 4.5), (-4.5, 3.0), (-1.5, 0.0)]],
     # a ring: by even-odd the inner circle is left open
     "hole": [_disc(4.4) + _disc(2.4)],
+    "drilled": [_disc(4.4)],
     "arrow": [[(5.0, 0.0), (-3.5, 3.8), (-1.5, 0.0), (-3.5, -3.8)]],
     "hold": [[(-4.0, -5.0), (-2.0, -5.0), (-2.0, -1.0), (2.0, -1.0), (2.0, -5.0), (4.0, -5.0),
               (4.0, 5.0), (2.0, 5.0), (2.0, 1.0), (-2.0, 1.0), (-2.0, 5.0), (-4.0, 5.0)]],

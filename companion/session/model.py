@@ -63,6 +63,10 @@ class State:
     """Turns of this cut announced so far, in order."""
     noted_s: float = 0.0
     """Active seconds of this step at the last progress record."""
+    each_hole: bool = False
+    """The drill round is confirmed hole by hole."""
+    drilled: int = 0
+    """Holes confirmed of the drilling step in hand; 0 in every other step."""
     run: int = 1
     """Run of the batch, from 1."""
     runs: int = 1
@@ -83,6 +87,8 @@ class State:
             return self.checked
         if self.mode == "guard":
             return self.guarded
+        if self.mode == "step":
+            return self.drilled
         return self.recovered if self.mode == "mishap" else 0
 
     def active_s(self, now_s: float) -> float:
@@ -155,7 +161,12 @@ class Why:
     """Show or hide the reason."""
 
 
-Input = Done | Again | Back | Pause | Stop | Mishap | Note | Tick | Leave | Focus | Why
+@dataclass(frozen=True, slots=True)
+class Holes:
+    """The drill round hole by hole, or all at once."""
+
+
+Input = Done | Again | Back | Pause | Stop | Mishap | Note | Tick | Leave | Focus | Why | Holes
 
 Datum = str | int | float | bool | None | list[float] | list[str]
 

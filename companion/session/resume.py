@@ -54,7 +54,9 @@ def plan_key(plan: Plan) -> str:
         ]
         for s in plan.steps
     ]
-    return hashlib.sha256(json.dumps([work_key(plan), steps]).encode()).hexdigest()[:32]
+    # a half-drilled round is taken up by its count, so the order of the holes belongs to it
+    what = [work_key(plan), steps, [h.number for h in plan.holes]]
+    return hashlib.sha256(json.dumps(what).encode()).hexdigest()[:32]
 
 
 def step_keys(plan: Plan) -> list[StepKey]:
@@ -89,6 +91,10 @@ class Unfinished:
     """The session it was last worked on in."""
     done_wall_s: dict[int, float]
     """Unix time at which each step was last confirmed, by number."""
+    drilled: int = 0
+    """Holes confirmed of the drilling step in hand."""
+    each_hole: bool | None = None
+    """As the sawyer last changed the drill round in this run; None: not changed."""
 
     def start(self, old: Sequence[StepKey], new: Sequence[StepKey], runs: int) -> Start:
         """Turn it into a start of today's plan.
@@ -105,7 +111,10 @@ class Unfinished:
             if to is not None:
                 spent[to] += seconds
         step = len(new) if self.at > len(old) else _at(self.at - 1, place, len(old), len(new))
-        return Start(step, tuple(spent), self.number, max(runs, self.number), self.runs_s, True)
+        return Start(
+            step, tuple(spent), self.number, max(runs, self.number), self.runs_s,
+            self.drilled, self.each_hole, True,
+        )  # fmt: skip
 
 
 def _places(old: Sequence[StepKey], new: Sequence[StepKey]) -> dict[int, int]:
@@ -142,6 +151,7 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
         return None
     last = begun[-1]
     at, session, dropped = 1, last.session, False
+    drilled, each = 0, None
     spent: dict[int, float] = {}
     done_wall: dict[int, float] = {}
     done_s: dict[str, float] = {}
@@ -152,7 +162,10 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
             continue
         dropped = dropped or event.kind == "run-dropped"
         session = event.session
-        at = int(event.data.get("at", at))
+        if "at" in event.data:
+            at, drilled = int(event.data["at"]), int(event.data.get("drilled", 0))
+        if event.kind == "holes":
+            each = bool(event.data["each"])
         if event.step is not None and "active_s" in event.data:
             spent[event.step] = float(event.data["active_s"])
         if event.kind == "step-done" and event.step is not None:
@@ -166,5 +179,5 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
     runs_s = tuple(done_s[e.run] for e in batch if e.run in done_s)
     return Unfinished(
         last.run, last.data["batch"], last.data["plan"], at, spent, number, runs, runs_s, session,
-        done_wall,
+        done_wall, drilled, each,
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.planner.plan import ZERO_MINUTES, Minutes, Step
+from companion.planner.plan import ZERO_MINUTES, Hole, Minutes, Step
 from companion.session.machine import Machine
 from companion.session.model import Mode, State
 from companion.shop.model import CheckItem
@@ -24,7 +24,7 @@ class View:
     signal: str
     """Signal word of a checklist or guard item; empty elsewhere."""
     item: int
-    """Place in the list shown, from 1; 0 where there is no list."""
+    """Place in the list or the drill round shown, from 1; 0 where there is none."""
     items: int
     """Length of that list; 0 where there is none."""
     step: int
@@ -69,6 +69,9 @@ def view(machine: Machine, state: State, now_s: float) -> View:
     planned = step.minutes if step else ZERO_MINUTES
     leg = machine.leg(state.step)
     after = steps[state.step + 1].title if state.step + 1 < len(steps) else ""
+    holes = machine.holes(state)
+    if state.drilled + 1 < len(holes):
+        after = _hole(machine, holes[state.drilled + 1])
     return View(
         mode=state.mode, title=title, prompt=machine.prompt(state),
         why=why if state.why else "", signal=_signal(machine, state),
@@ -111,4 +114,11 @@ def _heading(machine: Machine, state: State, step: Step | None) -> tuple[str, st
         return titles[state.mode], "", 0, 0
     if step is None or state.mode == "summary":
         return say("Done"), "", 0, 0
+    hole = machine.hole_at(state)
+    if hole is not None:
+        return _hole(machine, hole), step.why, state.drilled + 1, len(machine.holes(state))
     return step.title, step.why, 0, 0
+
+
+def _hole(machine: Machine, hole: Hole) -> str:
+    return machine.words.say("Hole {n}", n=hole.number)

@@ -16,7 +16,7 @@ import random
 import time
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from companion import __version__
@@ -192,8 +192,13 @@ class Walk:
             kept = self.journal.plan_text(found.plan_hash)
             old = new if kept is None else stored_step_keys(kept)
         start = found.start(old, new, self._runs or found.runs)
+        if found.plan_hash != plan_hash:
+            # another plan may drill in another order: the round begins anew
+            start = replace(start, drilled=0)
         self.resumed_at = start.step + 1
-        self._note("resumed", {"from_session": found.session, "at": start.step + 1})
+        self._note("resumed", {
+            "from_session": found.session, "at": start.step + 1, "drilled": start.drilled,
+        })  # fmt: skip
         if found.plan_hash != plan_hash:
             self._renumber(start, plan_hash)
         return start
@@ -301,7 +306,7 @@ class Walk:
         """Say that the log is stuck: once, or whenever something was refused."""
         aloud, self.trouble = aloud or self.trouble is None, error
         say = self.machine.words.say("Not done: the log cannot be written. {remedy}",
-                                     remedy=error.remedy)  # fmt: skip
+                                     remedy=self.machine.words.told(error.remedy))  # fmt: skip
         return [Cue("attention"), Say(say, "guard")] if aloud else []
 
     def _write(self) -> None:
@@ -365,6 +370,7 @@ class Walk:
         plan = step.minutes
         spread = self._random.triangular(plan.low, max(plan.low, plan.high), plan.likely)
         left_s = spread * 60.0 - self.state.active_s(self.now_s())
+        left_s /= max(1, len(self.machine.holes(self.state)) - self.state.drilled)
         shown: list[Shown] = []
         while left_s > 0:
             self.clock.advance(min(1.0, left_s))

@@ -129,6 +129,14 @@ class Settings:
     """Longest wait for the held pedal's first repeat."""
     sawyer: str = "sawyer"
     """Who stands at the saw; what is learnt from the log is kept by this name."""
+    drilling: str = "level"
+    """Drill round on the full screen: ``each`` hole by hole, ``all`` at once, ``level``:
+    a beginner hole by hole, others all at once."""
+
+    @property
+    def each_hole(self) -> bool:
+        """Whether a drill round begins hole by hole."""
+        return self.drilling == "each" or (self.drilling == "level" and self.skill == "beginner")
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from companion.errors import ShopError
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Drill, SawProfile, Settings
 
@@ -47,6 +48,7 @@ KEYS: tuple[_Key, ...] = (
     _Key(SAW, "name", str),
     _Key("sawyer", "name", str, attribute="sawyer"),
     _Key("sawyer", "skill", str, choices=tables.SKILLS),
+    _Key("sawyer", "drilling", str, choices=("level", "each", "all")),
     _Key("sawyer", "finger_distance_mm", float, 10, 150),
     _Key("sawyer", "language", str),
     _Key("sawyer", "inch", bool),
@@ -94,7 +96,7 @@ def load_settings(path: Path | None) -> Settings:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ShopError(
-            f"the settings file {path} cannot be read",
+            sentence("the settings file {path} cannot be read", path=path),
             str(error),
             "Mend it, or delete it and run kerfside setup.",
         ) from error
@@ -133,7 +135,9 @@ def save_settings(settings: Settings, path: Path) -> None:
         beside.replace(path)
     except OSError as error:
         raise ShopError(
-            f"the settings cannot be written to {path}", str(error), "Check the folder's rights."
+            sentence("the settings cannot be written to {path}", path=path),
+            str(error),
+            "Check the folder's rights.",
         ) from error
 
 
@@ -160,14 +164,31 @@ def _checked(key: _Key, value: object, file: str) -> object:
     name = f"{key.section}.{key.name}"
     if key.kind is bool or key.kind is str:
         if not isinstance(value, key.kind) or value == "":
-            raise _bad(file, name, f"must be {'true or false' if key.kind is bool else 'text'}")
+            raise _bad(file, name, "must be true or false" if key.kind is bool else "must be text")
         if key.choices and value not in key.choices:
-            raise _bad(file, name, f"must be one of {', '.join(key.choices)}, not {value!r}")
+            raise _bad(
+                file,
+                name,
+                sentence(
+                    "must be one of {known}, not {value!r}",
+                    known=", ".join(key.choices),
+                    value=value,
+                ),
+            )
         return value
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise _bad(file, name, f"must be a number, not {value!r}")
+        raise _bad(file, name, sentence("must be a number, not {value!r}", value=value))
     if not key.least <= value <= key.most:
-        raise _bad(file, name, f"{value} is out of range, {key.least:g} to {key.most:g}")
+        raise _bad(
+            file,
+            name,
+            sentence(
+                "{value} is out of range, {least:g} to {most:g}",
+                value=value,
+                least=key.least,
+                most=key.most,
+            ),
+        )
     return int(value) if key.kind is int else float(value)
 
 
@@ -177,12 +198,20 @@ def _drills(names: object, file: str) -> tuple[Drill, ...]:
     try:
         found = {tables.drill(n) for n in names}
     except ShopError as error:
-        raise _bad(file, "drills.set", str(error)) from error
+        raise _bad(
+            file,
+            "drills.set",
+            sentence("{error}. {remedy}", error=error.title, remedy=error.remedy),
+        ) from error
     return tuple(sorted(found, key=lambda d: (d.diameter_mm, d.name)))
 
 
 def _bad(file: str, key: str, what: str) -> ShopError:
-    return ShopError(f"{file}: {key} {what}", "", "Mend the line, or delete it for its default.")
+    return ShopError(
+        sentence("{file}: {key} {what}", file=file, key=key, what=sentence(what)),
+        "",
+        "Mend the line, or delete it for its default.",
+    )
 
 
 def _toml(value: object) -> str:

@@ -11,7 +11,7 @@ from typing import Literal
 
 ActionId = Literal[
     "pedal", "done", "again", "back", "pause", "stop", "mishap", "note", "why",
-    "zoom", "voice", "help", "leave",
+    "holes", "zoom", "voice", "help", "leave",
 ]  # fmt: skip
 
 
@@ -34,7 +34,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("pedal", ("space", "enter"), "pedal", "done",
            "Tap: done, next step. Twice: say it again. Held: pause."),
     Action("done", ("d", "right"), "d", "done at once",
-           "Done, without waiting for a second tap; for the right-hand pedal of a set."),
+           "Done at once, no second tap waited for: a set's right-hand pedal."),
     Action("again", ("a",), "a", "again", "Says the step again."),
     Action("back", ("b", "left"), "b", "back", "Goes one step back; the log keeps both."),
     Action("pause", ("p",), "p", "pause", "Stops the clock, and starts it again."),
@@ -42,6 +42,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("mishap", ("m",), "m", "mishap", "Something went wrong: what to do now."),
     Action("note", ("n",), "n", "note", "Writes a line into the log."),
     Action("why", ("w",), "w", "why", "Shows the reason for this step, or hides it."),
+    Action("holes", ("h",), "h", "one or all", "Drill round: hole by hole, or all at once."),
     Action("zoom", ("z",), "z", "zoom", "The current cut close up, or the whole board."),
     Action("voice", ("v",), "v", "voice", "Switches the voice off, or on again."),
     Action("help", ("question_mark", "f1"), "?", "help", "Shows this list."),

@@ -24,6 +24,7 @@ from companion.draw.board import Outlines
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 from companion.planner.plan import Plan
 from companion.session import model as m
+from companion.session.drilling import prompts_of
 from companion.session.gesture import PedalTiming
 from companion.shop.model import Settings
 from companion.tui import messages, overlays, reasons
@@ -37,6 +38,12 @@ from companion.tui.voice_port import Silent, Voice
 from companion.tui.walk_port import PlanMaker, Walk
 from companion.tui.widgets import Eye, StateBar
 from companion.words import ENGLISH, Words
+
+LEAST = (80, 24)
+"""Columns and rows for which the screens are made; smaller ones leave things out, and say so."""
+
+SAID_S = 3.0
+"""So long the screen owns to having said something again, for who did not hear it."""
 
 
 class SawApp(App[int], inherit_bindings=False):
@@ -82,6 +89,7 @@ class SawApp(App[int], inherit_bindings=False):
         self.whole_map: bool | None = None
         self.reason_at = 0
         self.muted = False
+        self.again_s = -SAID_S
         self.heard = True
         self.plan_name = ""
         self._progress = ""
@@ -149,7 +157,7 @@ class SawApp(App[int], inherit_bindings=False):
             self.exit(error.exit_code)
             return
         self.outlines = Outlines.of(plan)
-        self.voice.prepare([s.say for s in plan.steps])
+        self.voice.prepare(prompts_of(plan, self.words, self.walk.state.each_hole))
         self.show()
         # hashing a large plan takes longer than painting it: after the first frame
         self.call_after_refresh(self._name_plan, plan)
@@ -185,13 +193,21 @@ class SawApp(App[int], inherit_bindings=False):
             return replace(face, hint=self.words.say(TOO_QUICK))
         return face
 
+    def hinted(self, face: Face) -> Face:
+        """The face, with a word on a window too small for it where nothing else is to be said."""
+        if face.hint or (self.size.width >= LEAST[0] and self.size.height >= LEAST[1]):
+            return face
+        text = self.words.say("Small window: {columns} x {rows} is needed.",
+                              columns=LEAST[0], rows=LEAST[1])  # fmt: skip
+        return replace(face, hint=text)
+
     def show(self) -> None:
         """Bring every part up to date; each repaints only what changed."""
         if self.walk is not None:
             steps = len(self.walk.machine.plan.steps)
             covered = "" if self.overlay == "none" else self.overlay
             self.feet.shows(self.walk.state, steps, self.clock(), covered)
-        face = self.face = self.current_face()
+        face = self.face = self.hinted(self.current_face())
         close = face.close_up if self.whole_map is None else not self.whole_map
         with self.batch_update():
             parts = self.query_one(Parts)
@@ -219,6 +235,8 @@ class SawApp(App[int], inherit_bindings=False):
         if self.walk is None:
             return
         effects = self.walk.take(event)
+        if isinstance(event, m.Again):
+            self.again_s = self.clock()
         if self.walk.state.mode == "stop":
             # a STOP is heard before anything is painted
             self.perform(effects)
@@ -300,7 +318,8 @@ class SawApp(App[int], inherit_bindings=False):
 
     def obey(self, inputs: Sequence[m.Input]) -> None:
         """Do what the foot meant, and wait for what is still open."""
-        if self.feet.hurried and self.overlay == "none" and self.face and not self.face.hint:
+        answered = self.face is not None and self.face.hint == self.words.say(TOO_QUICK)
+        if self.feet.hurried and self.overlay == "none" and not answered:
             # a tap that counted for nothing is answered all the same
             self.voice.say(self.words.say(TOO_QUICK), "guard")
             self.show()
@@ -329,7 +348,7 @@ class SawApp(App[int], inherit_bindings=False):
             if action != "help" or self.overlay == "help":
                 return
         plain: dict[ActionId, Callable[[], m.Input]] = {
-            "again": m.Again, "back": m.Back, "pause": m.Pause, "why": m.Why,
+            "again": m.Again, "back": m.Back, "pause": m.Pause, "why": m.Why, "holes": m.Holes,
         }  # fmt: skip
         if action in plain:
             self.send(plain[action]())
@@ -422,6 +441,7 @@ class SawApp(App[int], inherit_bindings=False):
         """Small words for the state bar."""
         say = self.words.say
         found = [say("heard")] if self.feet.open else []
+        found += [say("said again")] if self.clock() < self.again_s + SAID_S else []
         return (*found, say("voice off")) if self.muted else tuple(found)
 
     def warning(self) -> tuple[str, str]:

@@ -12,6 +12,7 @@ from typing import cast
 
 from companion.draw.board import Moment
 from companion.planner.plan import Minutes, Plan, Stage, Technique
+from companion.session.drilling import drill_of
 from companion.session.machine import Machine
 from companion.session.model import State
 from companion.session.view import View, view
@@ -34,6 +35,9 @@ WORK_KEYS: tuple[ActionId, ...] = (
     "pedal", "again", "back", "pause", "stop", "mishap", "note", "why", "zoom", "voice",
     "help", "leave",
 )  # fmt: skip
+
+DRILL_KEYS: tuple[ActionId, ...] = tuple(k if k != "zoom" else "holes" for k in WORK_KEYS)
+"""The drill round's map is the whole board; it is gone hole by hole or all at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +153,8 @@ class _Scene:
         say, v = self.words.say, self.v
         parts = [say("run {n} of {total}", n=v.run, total=v.runs)] if v.runs > 1 else []
         parts.append(say("step {n} of {total}", n=v.step, total=v.steps))
+        if v.stage == "drill" and v.items and v.mode == "step":
+            parts.append(say("hole {n} of {total}", n=v.item, total=v.items))
         left = minutes_text(v.left.likely, self.words)
         parts.append(say("{minutes} left", minutes=left))
         return "  ".join(parts)
@@ -168,8 +174,14 @@ class _Scene:
         part = None if leg is None else (leg.line_from, leg.line_to)
         if part == (0.0, 1.0):
             part = None
-        holding = self.v.stage not in ("thread", "drill")
-        return Moment(done, self.v.cut, self.v.stage == "drill", holding, part)
+        # turns and holding places belong to the cut itself; what is thin, to handling as well
+        holding = self.v.stage not in ("thread", "drill", "lip", "clear")
+        hole, holes = self.machine.hole_at(self.state), self.machine.holes(self.state)
+        drilled = frozenset(h.number for h in holes[: self.state.drilled])
+        return Moment(
+            done, self.v.cut, self.v.stage == "drill", hole.number if hole else None,
+            drilled, holding, part,
+        )  # fmt: skip
 
     @property
     def clock(self) -> Clock:
@@ -258,7 +270,8 @@ def _step(s: _Scene) -> Face:
         hint=_told(s) if cutting else "",
         clock=s.clock, next=s.then(s.v.next_title or s.words.say("all done")),
         moment=s.moment, close_up=stage in ("cut", "lip", "clear"),
-        details=_details(s) if stage in ("cut", "thread") and not terse else (),
+        details=_details(s) if stage in ("cut", "thread", "drill") and not terse else (),
+        keys=DRILL_KEYS if stage == "drill" else WORK_KEYS,
     )  # fmt: skip
 
 
@@ -274,6 +287,9 @@ def _told(s: _Scene) -> str:
 def _details(s: _Scene) -> tuple[str, ...]:
     """Length, way, dial, and the turns by kind, each with its sign on the map."""
     cuts = s.machine.plan.cuts
+    hole = s.machine.hole_at(s.state)
+    if hole is not None:
+        return (s.words.say("{drill} drill, upright, backing board under", drill=drill_of(hole)),)
     if s.v.cut is None or not 1 <= s.v.cut <= len(cuts):
         return ()
     cut, say = cuts[s.v.cut - 1], s.words.say
@@ -331,6 +347,24 @@ def _mishap(s: _Scene) -> Face:
     )  # fmt: skip
 
 
+def learning(state: State, words: Words) -> list[str]:
+    """The finished runs of a batch: how long each took, and how much less than the first."""
+    if state.runs < 2:
+        return []
+    told = []
+    for n, spent_s in enumerate(state.runs_s, 1):
+        saved_s = state.runs_s[0] - spent_s
+        text = words.say("run {n}: {spent}", n=n, spent=clock_text(spent_s))
+        if n > 1 and saved_s >= 1.0:
+            text = words.say("run {n}: {spent}, {saved} less than the first", n=n,
+                             spent=clock_text(spent_s), saved=clock_text(saved_s))  # fmt: skip
+        elif n > 1 and saved_s <= -1.0:
+            text = words.say("run {n}: {spent}, {more} more than the first", n=n,
+                             spent=clock_text(spent_s), more=clock_text(-saved_s))  # fmt: skip
+        told.append(text)
+    return told
+
+
 def _summary(s: _Scene) -> Face:
     say, plan, state = s.words.say, s.machine.plan, s.state
     cut_s = sum(t for t, step in zip(state.spent_s, plan.steps, strict=False) if step.cut)
@@ -340,10 +374,7 @@ def _summary(s: _Scene) -> Face:
         say("of it on the cuts {spent}", spent=clock_text(cut_s)),
         s.words.count("{n} cut made", "{n} cuts made", len(plan.cuts)),
     ]  # fmt: skip
-    told += [
-        say("run {n}: {spent}", n=n, spent=clock_text(t)) for n, t in enumerate(state.runs_s, 1)
-        if state.runs > 1
-    ]  # fmt: skip
+    told += learning(state, s.words)
     more = state.run < state.runs
     return Face(
         "done", say("DONE"), place=say("run {n} of {total}", n=state.run, total=state.runs)

@@ -14,7 +14,7 @@ from companion.session.machine import Machine
 from companion.session.model import State
 from companion.shop.model import Settings
 from companion.tui.actions import ACTIONS, BY_ID, ActionId
-from companion.tui.face import Face, Line, clock_text, done_cuts, minutes_text
+from companion.tui.face import Face, Line, clock_text, done_cuts, learning, minutes_text
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
 from companion.tui.walk_port import Wet
@@ -63,7 +63,8 @@ def legend(words: Words) -> tuple[tuple[str, str], ...]:
     """Kinds of signs on the map, and their words."""
     say = words.say
     return (
-        ("start", say("start")), ("hole", say("hole")), ("spin", say("spin")),
+        ("start", say("start")), ("hole", say("hole")), ("drilled", say("drilled")),
+        ("spin", say("spin")),
         ("back-out", say("back out")), ("loop", say("loop")), ("hold", say("hold here")),
         ("neck", say("thin")),
     )  # fmt: skip
@@ -104,11 +105,11 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
     ]  # fmt: skip
     if state.runs > 1:
         told.append(say("run {n} of {total}", n=state.run, total=state.runs))
+        told += learning(state, words)
     minded = sum(f.severity != "note" for f in plan.findings)
     if minded:
         told.append(words.count("{n} thing to mind, see kerfside check",
                                 "{n} things to mind, see kerfside check", minded))  # fmt: skip
-    resumed = say("resumed at step {n} of {total}", n=state.step + 1, total=len(plan.steps))
     lines = [Line("", t) for t in told]
     if machine.notice:
         lines.insert(0, Line("!", machine.notice))
@@ -117,7 +118,7 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
     return Face(
         "calm", say("READY"), place=say("plan {hash}", hash=plan_name) if plan_name else "",
         power=say("saw off"), head=plan.project.name or say("The work"),
-        say=resumed if state.resumed else say("Tap to begin with the checklist."),
+        say=machine.resumed(state) if state.resumed else say("Tap to begin with the checklist."),
         lines=tuple(lines), next=say("The saw's manual, local codes and licensed practice first."),
         keys=("pedal", "stop", "voice", "help", "leave"),
         moment=Moment(done_cuts(plan, state.step), holding=True),

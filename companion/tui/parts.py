@@ -19,8 +19,8 @@ from companion.tui.widgets import (
     StateBar,
     StopSign,
     TextLine,
-    WordsPanel,
 )
+from companion.tui.words_panel import WordsPanel
 from companion.words import Words
 
 HEAD_SHARE = 0.45
@@ -36,7 +36,7 @@ class Parts(Vertical):
     Parts { width: 100%; height: 100%; overflow: hidden; }
     StateBar, TextLine { height: 1; }
     Headline, KeyBar { height: auto; }
-    Banner { height: 4; display: none; }
+    Banner { height: 5; display: none; }
     StopSign { height: 1fr; display: none; }
     #middle { height: 1fr; margin-top: 1; }
     WordsPanel, BoardMap { width: 1fr; height: 100%; }

@@ -15,7 +15,8 @@ from companion.shop.model import Settings
 from companion.tui.actions import BY_ID, keymap
 from companion.tui.face import Face
 from companion.tui.overlays import eye_for, skin_for
-from companion.tui.widgets import Eye, Headline, KeyBar, StateBar, WordsPanel
+from companion.tui.widgets import Eye, Headline, KeyBar, StateBar
+from companion.tui.words_panel import WordsPanel
 from companion.words import Words
 
 

@@ -15,15 +15,13 @@ from companion.draw import letters
 from companion.draw.board import Moment, Outlines, board_frame
 from companion.draw.cells import Mode, View
 from companion.draw.signs import SIGNS
-from companion.tui.face import Clock, Face, Line, clock_text
+from companion.tui.face import Face
 from companion.tui.palette import Tone
 from companion.tui.skin import Skin
 
 Run = tuple[str, Style]
 ONE_LINE = 5
 """Rows of one line of the high letters, with what hangs below."""
-BOXED = ("x", ">")
-"""Marks of a list that is ticked off."""
 ROOMY_ROWS = 13
 """With this many rows for the headline, two lines of it leave the map enough."""
 
@@ -173,7 +171,11 @@ class Headline(Painted):
             line = self.eye.fit(self.text, inner, ONE_LINE)
             if line.scale:
                 return line
-        return self.eye.fit(self.text, inner, self.most_rows)
+        found = self.eye.fit(self.text, inner, self.most_rows)
+        if found.scale == 0:
+            # what is to be done comes before the map: better half the screen than small words
+            found = self.eye.fit(self.text, inner, self.most_rows * 4 // 3)
+        return found
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many rows as the letters need, with a free one above."""
@@ -184,114 +186,6 @@ class Headline(Painted):
         strong = self.skin.strong
         rows = [line_of([(f" {row}", strong)], width, self.fill) for row in self._set(width).rows]
         return [Strip.blank(width, self.fill), *rows]
-
-
-class WordsPanel(Painted):
-    """Left of the map: the sentence, the reason, the list, the clock."""
-
-    face: Face | None = None
-
-    def show(self, face: Face) -> None:
-        """Show another face's words."""
-        if face != self.face:
-            self.face = face
-            self.repaint()
-
-    def paint(self, width: int, height: int) -> list[Strip]:
-        """From the top: sentence, hint, list, reason; the clock at the bottom."""
-        if self.face is None or width < 4:
-            return []
-        face, inner = self.face, width - 2
-        words = (face.say, face.why, *face.details)
-        small = sum(len(wrapped(text, inner)) + 1 for text in words) + len(face.lines)
-        large = height - small - 2 * bool(face.hint) >= 7
-        clock = self._clock(face.clock, inner, large) if face.clock else []
-        room = height - len(clock)
-        rows: list[list[Run]] = []
-        if face.hint:
-            rows += [[(f" {face.hint} "[:inner], self.skin.state("care"))], []]
-        listing = self._large_list(face, inner)
-        plain = sum(len(wrapped(text, inner)) + 1 for text in words if text)
-        if listing is None or len(listing) + plain + len(rows) > room:
-            listing = None
-        needed = len(face.lines) if listing is None else len(listing)
-        rows += self._prose(face, inner, room - needed - len(rows))
-        rows += listing or self._listing(face, inner, room - len(rows))
-        rows = rows[:room] + [[]] * (room - len(rows)) + clock
-        margin: Run = (" ", self.skin.text)
-        return [line_of([margin, *runs], width, self.fill) for runs in rows]
-
-    def _prose(self, face: Face, inner: int, room: int) -> list[list[Run]]:
-        """Sentence, details, reason: as many in block letters, from the first, as fit."""
-        blocks = [(face.say, self.skin.strong)]
-        blocks += [(detail, self.skin.text) for detail in face.details]
-        blocks += [(face.why, self.skin.quiet)]
-        blocks = [(text, style) for text, style in blocks if text]
-        for lettered in range(len(blocks), -1, -1):
-            rows: list[list[Run]] = []
-            for n, (text, style) in enumerate(blocks):
-                large = n < lettered
-                found = self._lettered(text, inner) if large else tuple(wrapped(text, inner))
-                if found is None:
-                    break
-                rows += [[(row, style)] for row in found]
-                # details stand together; letters need air
-                rows += [[]] if large or text == face.say or n + 1 == len(blocks) else []
-            else:
-                if len(rows) <= room or lettered == 0:
-                    return rows
-        return []
-
-    def _lettered(self, text: str, inner: int) -> tuple[str, ...] | None:
-        lettering = self.eye.fit(text, inner, 1000, least=True)
-        return lettering.rows if lettering.scale else None
-
-    def _listing(self, face: Face, inner: int, room: int) -> list[list[Run]]:
-        """The list in words round its current line; both ends may be left out."""
-        at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
-        first = max(0, min(at - room // 2, len(face.lines) - room))
-        rows: list[list[Run]] = []
-        boxed = any(line.mark in BOXED for line in face.lines)
-        for line in face.lines[first : first + max(room, 0)]:
-            sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
-            rows.append([(clipped(f"{sign}{line.text}", inner), self._line_style(line))])
-        return rows
-
-    def _large_list(self, face: Face, inner: int) -> list[list[Run]] | None:
-        """Each line in letters of its own row; None when a line is too long for that."""
-        rows: list[list[Run]] = []
-        boxed = any(line.mark in BOXED for line in face.lines)
-        for line in face.lines:
-            sign = {"x": "[x] ", ">": "[>] "}.get(line.mark, "[ ] ") if boxed else ""
-            found = self.eye.fit(sign + line.text, inner, ONE_LINE, least=True)
-            if not found.scale:
-                return None
-            rows += [[(row, self._line_style(line))] for row in found.rows]
-        return rows
-
-    def _line_style(self, line: Line) -> Style:
-        return self.skin.strong if line.mark in (">", "!") else self.skin.quiet
-
-    def _clock(self, clock: Clock, inner: int, roomy: bool) -> list[list[Run]]:
-        """Worked against planned: large where there is room, with a bar and its range."""
-        of, span = clock.of, f" {clock.span}"
-        spent = clock_text(clock.spent_s)
-        bar = self._bar(clock, min(inner, 40))
-        planned = of + (span if len(spent) + len(of) + len(span) + 1 <= inner else "")
-        large = self.eye.fit(spent, inner, 8) if roomy else None
-        if large and large.scale:
-            rows = [[(row, self.skin.strong)] for row in large.rows]
-            return [*rows, [(planned, self.skin.text)], bar]
-        return [[(spent, self.skin.strong), (f" {planned}", self.skin.text)], bar]
-
-    def _bar(self, clock: Clock, width: int) -> list[Run]:
-        """Full width is the high end of the plan; the mark is the likely time."""
-        high = max(clock.planned.high, 1e-6) * 60.0
-        done = min(width, int(width * clock.spent_s / high))
-        mark = min(width - 1, int(width * clock.planned.likely * 60.0 / high))
-        full, empty, tick = ("#", "-", "|") if self.eye.plain else ("█", "─", "┃")
-        cells = [tick if i == mark else full if i < done else empty for i in range(width)]
-        return [("".join(cells), self.skin.text)]
 
 
 class BoardMap(Painted):
@@ -338,14 +232,18 @@ class BoardMap(Painted):
         """What the signs on the map mean; only those that can stand there now."""
         plan = self.outlines.plan if self.outlines else None
         current = self.moment.current
-        if plan is None or current is None or self.picture or not self.display:
+        if plan is None or self.picture or not self.display:
             return ""
-        shown = {"hole", "start"}
+        if self.moment.all_holes:
+            shown = {"hole"} if self.moment.hole is None else {"hole", "drilled"}
+        else:
+            shown = {"hole", "start"} if current is not None else set()
         if self.moment.holding:
-            cut = plan.cuts[current - 1]
-            shown |= {t.technique for t in cut.turns}
-            shown |= {"hold"} if cut.hold_mm else set()
             shown |= {"neck"} if plan.necks else set()
+            if current is not None:
+                cut = plan.cuts[current - 1]
+                shown |= {t.technique for t in cut.turns}
+                shown |= {"hold"} if cut.hold_mm else set()
         pick = 1 if self.eye.plain else 0
         return "  ".join(
             f"{SIGNS[kind][pick]} {word}" for kind, word in self.legend if kind in shown
@@ -365,7 +263,7 @@ class TextLine(Painted):
 
     def paint(self, width: int, height: int) -> list[Strip]:
         """One line, cut at the width."""
-        return [line_of([(f" {self.text}"[:width], self.skin.quiet)], width, self.fill)]
+        return [line_of([(f" {clipped(self.text, width - 1)}", self.skin.quiet)], width, self.fill)]
 
 
 class KeyBar(Painted):
@@ -408,7 +306,7 @@ class KeyBar(Painted):
 
 
 class Banner(Painted):
-    """A bar across the whole width, four rows, for what must not be missed."""
+    """A bar across the whole width, five rows, for what must not be missed."""
 
     text: str = ""
     then: str = ""
@@ -425,10 +323,13 @@ class Banner(Painted):
         """All of it in letters, or the text alone, or words in the middle row."""
         style = self.skin.state(self.tone)
         whole = f"{self.text} {self.then}".strip()
-        tries = (
+        shown = [
             self.eye.fit(text, width - 2, height - 1, least=True) for text in (whole, self.text)
-        )
-        large = next((found.rows for found in tries if found.scale), (whole[:width],))
+        ]
+        large = next((found.rows for found in shown if found.scale), (clipped(whole, width),))
+        if not shown[0].scale and shown[1].scale and len(large) < height:
+            # only the first words have room in letters; what to do stands below them
+            large = (*large, clipped(self.then, width))
         above = ("",) * ((height - len(large) + 1) // 2)
         rows = (*above, *large, *("",) * (height - len(large) - len(above)))
         return [line_of([(row.center(width), style)], width, style) for row in rows]

@@ -24,10 +24,13 @@ class Sawyer(RuleBasedStateMachine):
     state: State
 
     @initialize(
-        legs=st.integers(1, 3), step=st.floats(0, 1), runs=st.integers(1, 2), bare=st.booleans()
-    )
-    def begin(self, legs: int, step: float, runs: int, bare: bool = False) -> None:
-        self.machine = machine(plan(legs, bare=bare), quiet_s=0.0)
+        legs=st.integers(1, 3), step=st.floats(0, 1), runs=st.integers(1, 2), bare=st.booleans(),
+        each=st.booleans(),
+    )  # fmt: skip
+    def begin(
+        self, legs: int, step: float, runs: int, bare: bool = False, each: bool = False
+    ) -> None:
+        self.machine = replace(machine(plan(legs, bare=bare), quiet_s=0.0), each_hole=each)
         self.now = 100.0
         self.worked = 0.0
         self.stopped = False
@@ -55,6 +58,7 @@ class Sawyer(RuleBasedStateMachine):
             assert isinstance(event, m.Done) and before.mode == "summary"
             self.at = 0
             return
+        self._watch_holes(before, event, kinds, moved)
         # a step moves by one, by Done in its own mode or by Back, and the log says so
         assert moved == kinds.count("step-done") - kinds.count("back")
         assert abs(moved) <= 1
@@ -67,6 +71,20 @@ class Sawyer(RuleBasedStateMachine):
             assert isinstance(event, m.Back)
         self.at += moved
 
+    def _watch_holes(self, before: State, event: m.Input, kinds: list[str], moved: int) -> None:
+        """Within a step the holes move by one, by Done or Back, and the log says so."""
+        if moved:
+            assert "hole-done" not in kinds and "hole-back" not in kinds
+            assert self.state.drilled == max(0, len(self.machine.holes(self.state)) - 1) * (
+                moved < 0
+            )
+            return
+        drilled = self.state.drilled - before.drilled
+        assert drilled == kinds.count("hole-done") - kinds.count("hole-back")
+        if drilled:
+            assert before.mode == self.state.mode == "step" and before.each_hole
+            assert isinstance(event, m.Done if drilled > 0 else m.Back)
+
     def _watch_guards(self, before: State, event: m.Input) -> None:
         length = len(self.machine.texts.guard)
         in_guard = before.mode == "guard" and self.state.mode in ("guard", before.ground)
@@ -75,7 +93,7 @@ class Sawyer(RuleBasedStateMachine):
         elif before.mode == "guard" and isinstance(event, m.Back) and self.guard_dones:
             self.guard_dones -= 1
         elif self.state.mode != "guard" or before.mode != "guard":
-            if not isinstance(event, m.Tick | m.Again | m.Note | m.Focus | m.Why):
+            if not isinstance(event, m.Tick | m.Again | m.Note | m.Focus | m.Why | m.Holes):
                 self.guard_dones = 0
         # power comes only from the last Done of a whole guard
         if self.state.powered and not before.powered:
@@ -101,7 +119,8 @@ class Sawyer(RuleBasedStateMachine):
             assert isinstance(event, m.Done)
 
     @rule(event=st.sampled_from((m.Done(), m.Done(), m.Done(), m.Again(), m.Back(), m.Pause(),
-                                 m.Tick(), m.Why(), m.Focus(False), m.Focus(True))))  # fmt: skip
+                                 m.Tick(), m.Why(), m.Holes(), m.Focus(False),
+                                 m.Focus(True))))  # fmt: skip
     def press(self, event: m.Input) -> None:
         before, _ = self.send(event)
         if isinstance(event, m.Again):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from companion.findings import Point
 from companion.planner.plan import (
@@ -134,6 +135,35 @@ def small_plan() -> Plan:
         _cut(4, circle(70, 64, 56, 96), (130, 64), "outside", None, 0),
     )
     return plan_of(cuts, 150.0, 130.0)
+
+
+def chores_plan() -> Plan:
+    """The small plan with all that comes between cuts and after them."""
+    plan = small_plan()
+    after = next(s.number for s in plan.steps if s.stage == "clear")
+    between: list[tuple[Stage, str, str, str]] = [
+        ("blade", "New blade", "Saw off and unplugged. Put in a new number 3 blade.",
+         "A dull blade pushes the line aside and burns."),
+        ("clamp", "Clamp again", "Turn the board round and clamp it again.",
+         "The next cut lies beyond the arm's reach."),
+        ("rest", "Rest", "Rest your hands and eyes for five minutes.",
+         "Tired hands push; a pushed blade wanders."),
+        ("vacuum", "Sweep", "Sweep the table and the board clean.",
+         "Dust hides the line and lifts the board."),
+    ]  # fmt: skip
+    finish = [
+        ("Sand both faces", "Sand both faces, 150 then 220 grit.", 0.0),
+        ("Fill the gaps", "Fill what tore out.", 60.0),
+        ("Seal the edges", "Brush sealer on all edges.", 120.0),
+        ("Paint, first coat", "Paint thinly; let no puddles stand.", 240.0),
+    ]
+    steps = list(plan.steps[:after])
+    minutes = Minutes(2.0, 3.0, 5.0)
+    steps += [Step(0, s, None, title, say, why, minutes) for s, title, say, why in between]
+    steps += plan.steps[after:]
+    steps += [Step(0, "finish", None, title, say, "Each coat must be dry before the next.",
+                   minutes, wait) for title, say, wait in finish]  # fmt: skip
+    return replace(plan, steps=tuple(replace(s, number=n) for n, s in enumerate(steps, 1)))
 
 
 def many_plan(across: int, down: int) -> Plan:

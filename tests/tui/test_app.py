@@ -288,7 +288,7 @@ def test_a_lost_focus_is_told_across_the_whole_width() -> None:
         app.on_app_blur()
         await pilot.pause()
         bar = app.query_one(Banner)
-        assert bar.display and bar.size.width == 100 and bar.size.height == 4
+        assert bar.display and bar.size.width == 100 and bar.size.height == 5
         # 15 letters of at most 5 columns: in block letters even here
         assert app.text().split("\n")[2].count("█") > 10
         assert bar.text == "PEDAL NOT HEARD"

@@ -15,10 +15,15 @@ from pathlib import Path
 
 import pytest
 
+from companion.errors import JournalError
 from companion.session import model as m
+from companion.session.machine import Start
+from companion.session.texts import shop_texts
+from companion.session.walk import Drying
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
 from companion.tui.widgets import Painted
+from tests.tui.plans import chores_plan
 from tests.tui.rig import Rig
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -38,6 +43,12 @@ def _stage(stage: str) -> Callable[[Rig], None]:
         app.test_clock.now += 12.0
 
     return go
+
+
+def _holes(app: Rig) -> None:
+    _stage("drill")(app)
+    app.act("holes")
+    app.done(2)
 
 
 def _guard(app: Rig) -> None:
@@ -92,6 +103,79 @@ def _summary(app: Rig) -> None:
         app.done()
 
 
+def _batch(app: Rig) -> None:
+    """Three runs of one plan, each quicker than the one before; the third is just done."""
+    app.memory.start = Start(runs=3, run=3, runs_s=(1930.0, 1544.0), resumed=True)
+    app.memory.begin()
+    _summary(app)
+
+
+def _between(app: Rig) -> None:
+    """The second of three runs is to be begun."""
+    app.memory.start = Start(runs=3, run=2, runs_s=(540.0,), resumed=True)
+    app.memory.begin()
+    _summary(app)
+
+
+def _resumed(app: Rig) -> None:
+    app.memory.start = Start(step=8, runs=3, run=2, runs_s=(1930.0,), resumed=True)
+    app.memory.begin()
+
+
+def _again(app: Rig) -> None:
+    _cutting(app)
+    app.act("again")
+
+
+def _heard(app: Rig) -> None:
+    _cutting(app)
+    app.press(app.test_clock())
+
+
+def _note(app: Rig) -> None:
+    _cutting(app)
+    app.act("note")
+
+
+def _stuck(app: Rig) -> None:
+    _cutting(app)
+    app.memory.trouble = JournalError(
+        "the log cannot be written", "no space left on device", "Free some space on the disk."
+    )
+
+
+def _hurried(app: Rig) -> None:
+    _guard(app)
+    app.press(app.test_clock())
+    app.test_clock.now += 1.0
+    app.feet_due()
+
+
+def _drying(app: Rig) -> None:
+    _finish("Paint, first coat")(app)
+    app.memory.wet = (Drying(22, "Fill the gaps", 0.0, 1265.0),
+                      Drying(23, "Seal the edges", 0.0, 6900.0))  # fmt: skip
+
+
+def _finish(title: str) -> Callable[[Rig], None]:
+    def go(app: Rig) -> None:
+        app.to_first_step()
+        while app.own_plan.steps[app.memory.state.step].title != title:
+            app.done()
+
+    return go
+
+
+def _recovering(kind: str) -> Callable[[Rig], None]:
+    """The first thing to do after a mishap."""
+
+    def go(app: Rig) -> None:
+        _cutting(app)
+        app.send(m.Mishap(kind))
+
+    return go
+
+
 def _help(app: Rig) -> None:
     app.to_first_step()
     app.act("help")
@@ -105,12 +189,27 @@ def _reason(app: Rig) -> None:
 
 SCREENS: dict[str, Callable[[Rig], None]] = {
     "opening": lambda app: None, "checklist": _checklist, "prepare": _stage("prepare"),
-    "drill": _stage("drill"), "thread": _stage("thread"), "guard": _guard, "cutting": _cutting,
+    "drill": _stage("drill"), "holes": _holes, "thread": _stage("thread"), "guard": _guard,
+    "cutting": _cutting,
     "outside": _outside, "whole": _whole, "lip": _stage("lip"), "clear": _stage("clear"),
     "free": _stage("free"), "finish": _stage("finish"), "pause": _pause, "stop": _stop,
     "mishap": _mishap, "menu": _menu, "unheard": _unheard, "summary": _summary, "help": _help,
-    "reason": _reason,
+    "reason": _reason, "blade": _stage("blade"), "clamp": _stage("clamp"), "rest": _stage("rest"),
+    "vacuum": _stage("vacuum"), "sand": _finish("Sand both faces"),
+    "fill": _finish("Fill the gaps"), "seal": _finish("Seal the edges"),
+    "paint": _finish("Paint, first coat"), "drying": _drying, "resumed": _resumed,
+    "between": _between, "batch": _batch, "again": _again, "heard": _heard, "note": _note,
+    "stuck": _stuck, "hurried": _hurried,
+    **{f"mishap_{kind.key}": _recovering(kind.key) for kind in shop_texts().recoveries},
 }  # fmt: skip
+CHORES = {"blade", "clamp", "rest", "vacuum", "sand", "fill", "seal", "paint", "drying"}
+"""Screens of the plan that has all that comes between cuts and after them."""
+SMALL = [(60, 18), (79, 24)]
+"""Windows smaller than the screens are made for."""
+
+
+def _rig(name: str, theme: ThemeName) -> Rig:
+    return Rig(chores_plan() if name in CHORES else None, theme=theme)
 
 
 async def _shots(
@@ -118,7 +217,7 @@ async def _shots(
 ) -> dict[str, tuple[str, str]]:
     """The text of a screen, and a digest of its styles, by theme."""
     found: dict[str, tuple[str, str]] = {}
-    app = Rig(theme=themes[0])
+    app = _rig(name, themes[0])
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         SCREENS[name](app)
@@ -155,6 +254,15 @@ def test_screen(name: str, size: tuple[int, int]) -> None:
         path.parent.mkdir(exist_ok=True)
         path.write_text(told, encoding="utf-8")
     assert told == path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("size", SMALL, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_a_window_too_small_says_so_and_still_tells_what_to_do(size: tuple[int, int]) -> None:
+    for name in ("cutting", "guard", "checklist", "thread", "stop"):
+        text = _text(name, size)
+        said = "Small window:" in text
+        assert said == (name != "stop"), name
+    assert "Small window" not in _text("cutting", (80, 24))
 
 
 @pytest.mark.parametrize("size", [(80, 24), (100, 30), (140, 50), (220, 70), (300, 90)])

@@ -1,0 +1,72 @@
+"""The drill round: which holes one drilling step covers, in which order, and where each lies.
+
+A plan has one drilling step for each size of drill. It is confirmed as a whole, or hole
+by hole; the order is the one in which the plan lists its holes.
+"""
+
+from __future__ import annotations
+
+from companion.planner.plan import Hole, Plan
+from companion.words import Words
+
+_ROWS = ("upper", "middle", "lower")
+_COLUMNS = ("left", "middle", "right")
+THIRDS: dict[tuple[str, str], str] = {
+    ("upper", "left"): "upper left", ("upper", "middle"): "at the top, middle",
+    ("upper", "right"): "upper right", ("middle", "left"): "at the left, middle",
+    ("middle", "middle"): "in the middle", ("middle", "right"): "at the right, middle",
+    ("lower", "left"): "lower left", ("lower", "middle"): "at the bottom, middle",
+    ("lower", "right"): "lower right",
+}  # fmt: skip
+"""A place on the board by thirds, for an ear that has no map."""
+
+
+def round_of(plan: Plan, index: int) -> tuple[Hole, ...]:
+    """The holes of a drilling step, in drilling order; empty for any other step.
+
+    Args:
+        plan: its drilling steps go from the thinnest drill to the thickest.
+        index: of the step. When the steps cannot be told apart by drill, it is empty:
+            such a step is confirmed as a whole.
+    """
+    if not 0 <= index < len(plan.steps) or plan.steps[index].stage != "drill":
+        return ()
+    holes = [h for h in plan.holes if h.drill_mm > 0.0]
+    sizes = sorted({(h.drill_mm, h.drill_name) for h in holes})
+    steps = [i for i, s in enumerate(plan.steps) if s.stage == "drill"]
+    if len(steps) != len(sizes):
+        return ()
+    size = sizes[steps.index(index)]
+    return tuple(h for h in holes if (h.drill_mm, h.drill_name) == size)
+
+
+def place_of(plan: Plan, hole: Hole) -> str:
+    """Where on the board a hole lies, in English words, by thirds.
+
+    A key of the catalogues: to be put through :meth:`Words.say`.
+    """
+    x, y = hole.at_mm
+    column = min(2, max(0, int(3 * x / max(plan.board.width_mm, 1e-9))))
+    row = min(2, max(0, int(3 * y / max(plan.board.height_mm, 1e-9))))
+    return THIRDS[_ROWS[row], _COLUMNS[column]]
+
+
+def hole_prompt(plan: Plan, hole: Hole, words: Words) -> str:
+    """What is spoken for one hole."""
+    return words.say(
+        "Drill hole {n}, {where}.", n=hole.number, where=words.say(place_of(plan, hole))
+    )
+
+
+def prompts_of(plan: Plan, words: Words, each_hole: bool) -> list[str]:
+    """All that a run through the plan will say, in order, so that a voice can get it ready."""
+    found: list[str] = []
+    for index, step in enumerate(plan.steps):
+        holes = round_of(plan, index) if each_hole else ()
+        found += [hole_prompt(plan, hole, words) for hole in holes] or [step.say]
+    return found
+
+
+def drill_of(hole: Hole) -> str:
+    """The drill by the name under which it is sold, else by its size."""
+    return hole.drill_name or f"{hole.drill_mm:g} mm"
