@@ -15,7 +15,7 @@ import numpy as np
 
 from companion.findings import Point
 from companion.planner.contours import Contour
-from companion.planner.linework import Floats, Line, Linework
+from companion.planner.linework import Bools, Floats, Line, Linework
 from companion.planner.plan import Side
 from companion.planner.rules import TurnRules
 from companion.shop.model import BladeSize
@@ -80,14 +80,17 @@ def corners(line: Line, side: Side, chord_mm: float, least_deg: float) -> tuple[
     grid: Floats = np.unique(np.concatenate([even, line.along[:-1]])).astype(np.float64)
     bend: Floats = np.degrees(line.bend(grid, h)).astype(np.float64)
     found: list[tuple[float, float, float]] = []
-    looks: list[tuple[float, _Look]] = []
+    runs: list[tuple[int, int]] = []
+    signs: list[float] = []
     for sign in (1.0, -1.0):
-        runs = _runs(sign * bend >= DIP * least_deg)
-        if runs and len(runs[0]) == len(grid):
+        over = sign * bend >= DIP * least_deg
+        if over.all():
             found += _round(line, sign) if (sign * bend).max() >= least_deg else []
             continue
-        ends = _ends(line, h, grid, runs, sign, DIP * least_deg)
-        looks += [(sign, look) for look in _looked_at(line, h, ends, sign)]
+        runs += (new := _runs(over))
+        signs += [sign] * len(new)
+    ends = _ends(line, h, grid, runs, np.array(signs), DIP * least_deg)
+    looks = list(zip(signs, _looked_at(line, h, ends, signs), strict=True))
     for (sign, look), alone in zip(looks, _alone(looks, line.length, 2 * h), strict=True):
         if look.bend.max() >= least_deg:
             found += _in_run(line, h, look, sign, least_deg, alone)
@@ -113,25 +116,19 @@ def corners_of(
     return kept[key]
 
 
-def _runs(over: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[list[int]]:
-    """Indices of each circular run of True, in travel order."""
-    n = len(over)
-    if over.all():
-        return [list(range(n))]
-    begins = np.flatnonzero(over & ~np.roll(over, 1))
-    runs = []
-    for b in begins:
-        k = 1
-        while over[(b + k) % n]:
-            k += 1
-        runs.append([int((b + j) % n) for j in range(k)])
-    return runs
+def _runs(over: Bools) -> list[tuple[int, int]]:
+    """First and last index of each circular run of True, in travel order; not all is True."""
+    first = np.flatnonzero(over & ~np.roll(over, 1))
+    last = np.flatnonzero(over & ~np.roll(over, -1))
+    if len(first) and last[0] < first[0]:
+        last = np.roll(last, -1)
+    return list(zip(first.tolist(), last.tolist(), strict=True))
 
 
 def _ends(
-    line: Line, h: float, grid: Floats, runs: list[list[int]], sign: float, least: float
+    line: Line, h: float, grid: Floats, runs: list[tuple[int, int]], sign: Floats, least: float
 ) -> list[tuple[float, float]]:
-    """Where exactly the bend crosses the threshold before and after each run.
+    """Where exactly the bend, of each run's sign, crosses the threshold before and after it.
 
     Halving on the line itself: the grid's places must not matter.
 
@@ -141,13 +138,15 @@ def _ends(
     if not runs:
         return []
     n = len(grid)
-    inside = np.array([[grid[r[0]], grid[r[-1]]] for r in runs])
-    outside = np.array([[grid[r[0] - 1], grid[(r[-1] + 1) % n]] for r in runs])
+    index = np.array(runs)
+    inside = grid[index]
+    outside = grid[(index + (-1, 1)) % n]
     outside[:, 0] -= np.where(outside[:, 0] > inside[:, 0], line.length, 0.0)
     outside[:, 1] += np.where(outside[:, 1] < inside[:, 1], line.length, 0.0)
     for _ in range(HALVINGS):
         middle = (inside + outside) / 2
-        over = sign * np.degrees(line.bend(middle.ravel(), h)).reshape(-1, 2) >= least
+        bend = np.degrees(line.bend(middle.ravel(), h)).reshape(-1, 2)
+        over = sign[:, None] * bend >= least
         inside, outside = np.where(over, middle, inside), np.where(over, outside, middle)
     first = inside[:, 0]
     last = inside[:, 1] + np.where(inside[:, 1] < first - 1e-9, line.length, 0.0)
@@ -168,7 +167,9 @@ class _Look:
     """Bends there, degrees, all positive (m,)."""
 
 
-def _looked_at(line: Line, h: float, ends: list[tuple[float, float]], sign: float) -> list[_Look]:
+def _looked_at(
+    line: Line, h: float, ends: list[tuple[float, float]], signs: list[float]
+) -> list[_Look]:
     """Each run with the places at which its bend is looked at closely, and the bends.
 
     The bend is smooth between places where the point itself or the end of a chord lies
@@ -184,9 +185,12 @@ def _looked_at(line: Line, h: float, ends: list[tuple[float, float]], sign: floa
         even = np.linspace(first, last, max(9, int(np.ceil(CLOSE_PER_CHORD * (last - first) / h))))
         lo, hi = np.searchsorted(kinks, [first, last])
         arcs.append(np.unique(np.concatenate([even, kinks[lo:hi]])))
-    value = sign * np.degrees(line.bend(np.concatenate(arcs), h))
+    value = np.degrees(line.bend(np.concatenate(arcs), h))
     parts = np.split(value, np.cumsum([len(a) for a in arcs])[:-1])
-    return [_Look(a, b, c, v) for (a, b), c, v in zip(ends, arcs, parts, strict=True)]
+    return [
+        _Look(a, b, c, sign * v)
+        for (a, b), c, v, sign in zip(ends, arcs, parts, signs, strict=True)
+    ]
 
 
 def _alone(looks: list[tuple[float, _Look]], length: float, gap_mm: float) -> list[bool]:
@@ -219,7 +223,7 @@ def _in_run(
         ]
     span = look.last - look.first
     if span > SHARP_CHORDS * h:
-        arc = float(np.average(arcs, weights=value * _widths(arcs)))
+        arc = _mean(arcs, value * _widths(arcs))
     else:
         arc = _peak(line, h, arcs, value)
     total = float(value.max())
@@ -235,7 +239,7 @@ def _in_run(
 def _peak(line: Line, h: float, arcs: Floats, value: Floats) -> float:
     """The place of a sharp corner: the vertex there, or the middle of a flat top."""
     high = value >= TOP * value.max()
-    middle = float(np.average(arcs[high], weights=_widths(arcs[high])))
+    middle = _mean(arcs[high], _widths(arcs[high]))
     nearest = line.along[int(np.argmin(np.abs(line.along - np.mod(middle, line.length))))]
     off = float(nearest - np.mod(middle, line.length))
     return middle + off if abs(off) < SNAP_CHORDS * h else middle
@@ -245,7 +249,13 @@ def _widths(arcs: Floats) -> Floats:
     """Length of line that each place stands for."""
     if len(arcs) < 2:
         return np.ones(len(arcs))
-    return np.asarray(np.gradient(arcs), dtype=np.float64) + 1e-9
+    step = np.diff(arcs)
+    return np.asarray(np.concatenate([step[:1], (step[1:] + step[:-1]) / 2, step[-1:]]) + 1e-9)
+
+
+def _mean(value: Floats, weight: Floats) -> float:
+    """Weighted mean."""
+    return float((value * weight).sum() / weight.sum())
 
 
 def _split(value: Floats, lo: int, hi: int) -> list[tuple[int, int]]:

@@ -11,6 +11,7 @@ pinched.
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from companion.findings import Finding, Point
 from companion.planner.contours import Contour
@@ -110,12 +111,5 @@ def _solid(work: Linework, contour: Contour, radius_mm: float) -> tuple[Floats, 
 
 def _distance_to_path(points: Floats, path: Floats) -> Floats:
     """Distance from each point to a path: (k, 2), (n, 2) to (k,)."""
-    a, b = path[:-1], path[1:]
-    best = np.full(len(points), np.inf)
-    for p, q in zip(a, b, strict=True):
-        d = q - p
-        size = float(d @ d)
-        t = np.clip(((points - p) @ d) / size, 0.0, 1.0) if size > 0 else np.zeros(len(points))
-        away = points - p - t[:, None] * d
-        best = np.minimum(best, np.hypot(away[:, 0], away[:, 1]))
-    return best
+    line = shapely.linestrings(path)
+    return np.asarray(shapely.distance(line, shapely.points(points)), dtype=np.float64)
