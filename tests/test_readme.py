@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import subprocess
 import sys
 import tomllib
@@ -11,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.cli.main import VERBS
+from companion.cli.main import VERBS, build_parser
 from tests.tools import pictures
 
 ROOT = Path(__file__).parents[1]
@@ -46,6 +47,28 @@ def test_every_verb_is_told_and_answers_help() -> None:
             [sys.executable, "-m", "companion", verb, "--help"], capture_output=True, text=True
         )
         assert asked.returncode == 0 and asked.stdout.startswith(f"usage: kerfside {verb}")
+
+
+def commands(text: str) -> list[str]:
+    """Every command of ours that a text shows between backticks or in a block."""
+    shown = re.findall(r"`((?:\$ )?kerfside [^`\n]+)`", text) + re.findall(
+        r"^(kerfside [^#\n]+)", text, re.MULTILINE
+    )
+    return [re.sub(r" [|>] .*$", "", one) for one in shown if "VERB" not in one]
+
+
+def test_every_command_shown_is_one_that_the_program_takes() -> None:
+    shown = commands(README) + commands(GUIDE)
+    assert len(shown) > 20
+    for one in shown:
+        words = shlex.split(one.replace('"$(', "").replace(')"', ""))[1:]
+        try:
+            build_parser(words[0]).parse_args(words)
+        except SystemExit as ended:
+            raise AssertionError(one) from ended
+    bad = commands("`kerfside saw harbour_sign --fly`")
+    with pytest.raises(SystemExit):
+        build_parser("saw").parse_args(shlex.split(bad[0])[1:])
 
 
 @pytest.mark.parametrize("name", sorted(re.findall(r"pictures/(\S+?\.svg)", README)))

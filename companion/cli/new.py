@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from companion.cli.common import add_override_flags, overrides_from, user_settings
+from companion.cli.wrapping import wrapped
 from companion.errors import EXIT_FINE, KerfsideError, ProjectError, UsageError
 from companion.planner.project import PROJECT_FILE, Overrides, ProjectSpec, load_project
 from companion.sentence import sentence
@@ -85,7 +86,8 @@ def ask(over: Overrides, words: Words, answer: Callable[[str], str]) -> Override
         text = words.say("Width of the pattern (e.g. 200mm; empty: as drawn): ")
         over = replace(over, width_mm=_asked(answer, text, length_mm, words))
     if over.material is None:
-        text = words.say("Material ({known}; empty: mdf): ", known=known)
+        listed = wrapped(words.say("Materials: {known}.", known=known))
+        text = "\n".join([*listed, words.say("Material (empty: mdf): ")])
         over = replace(over, material=_asked(answer, text, lambda t: tables.material(t).key, words))
     if over.thickness_mm is None:
         text = words.say("Thickness of one board (e.g. 6mm or 1/4in; empty: 6 mm): ")
