@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from companion.cli import common
+from companion.cli.prices import ask_prices
 from companion.devices.paths import config_folder, resolve_project
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, UsageError
 from companion.planner.blades import stack_limit
@@ -40,6 +42,7 @@ def add_cost_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--quote", metavar="FILE", type=Path, help="write the quote: .txt, .csv or .pdf"
     )
+    group.add_argument("--prices", action="store_true", help="tell your prices, or change them")
 
 
 def run_cost(
@@ -79,6 +82,9 @@ def run_cost(
     job = Job(plan, args.cost, minutes, from_log)
     prices = load_prices(config_folder() / NAME)
     made = quote(job, prices, words)
+    if args.prices or (made.missing and sys.stdin.isatty() and sys.stdout.isatty()):
+        prices = ask_prices(words, [(plan.board.material, plan.board.thickness_mm)])
+        made = quote(job, prices, words)
     rates = rates_for(settings.skill, common.calibration(settings))
     more = one_more(job, rates)
     limit = stack_limit(plan.board.thickness_mm, settings)
@@ -101,6 +107,7 @@ def _tell_missing(made: Quote, words: Words) -> None:
         "{n} prices are not told, so there is no sum. Write them into {file}; 0: free.",
         len(made.missing), file=place,
     ))  # fmt: skip
+    print(words.say("kerfside review --prices asks for them one by one."))
     if not place.exists():
         print(words.say("It may hold:"))
         print("\n".join(f"    {line}" for line in EXAMPLE.splitlines()))

@@ -11,6 +11,7 @@ from pathlib import Path
 from companion.cli import common, recorded
 from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
 from companion.cli.cost import add_cost_arguments, run_cost
+from companion.cli.prices import ask_prices
 from companion.devices.paths import journal_file, resolve_project
 from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
 from companion.journal.model import Event
@@ -85,6 +86,9 @@ def run(args: argparse.Namespace) -> int:
         UsageError: the log knows no such project.
     """
     settings, words = common.user_settings()
+    if args.prices and args.cost is None:
+        ask_prices(words)
+        return EXIT_FINE
     if args.rehearsed:
         return _rehearsed(args, settings, words)
     with Journal(journal_file()) as journal:

@@ -15,6 +15,7 @@ from companion.planner.plan import POWERED_STAGES, Plan
 from companion.planner.timing import Rates, cut_features, feed_amount
 from companion.review.money import at_margin, at_markup, job_cost, overhead
 from companion.review.nesting import Layout, lay_blanks
+from companion.review.worktime import standard_time
 from companion.shop.prices import Prices, SheetPrice
 from companion.words import ENGLISH, Words
 
@@ -183,8 +184,8 @@ def _labour(job: Job, prices: Prices, items: list[Item], missing: list[str], wor
     if prices.per_hour is None:
         missing.append("[labour] per_hour")
         return
-    minutes = Decimal(f"{job.minutes_a_run * job.runs:.4f}")
-    minutes = minutes * (1 + prices.allowance_percent / 100)
+    share = float(prices.allowance_percent) / 100.0
+    minutes = Decimal(f"{standard_time(job.minutes_a_run * job.runs, share):.4f}")
     whence = words.say("as planned")
     if job.from_log:
         whence = words.count("from {n} finished run", "from {n} finished runs", job.from_log)

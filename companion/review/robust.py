@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from statistics import median
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -26,17 +24,6 @@ def mad(values: ArrayLike, scale: float = NORMAL) -> float:
     """
     x = np.asarray(values, dtype=float)
     return float(scale * np.median(np.abs(x - np.median(x))))
-
-
-def hodges_lehmann(values: ArrayLike) -> float:
-    """Median of the means of all pairs, each with itself included (Walsh averages).
-
-    >>> hodges_lehmann([1.0, 2.0, 9.0])
-    3.5
-    """
-    x = np.asarray(values, dtype=float)
-    i, j = np.triu_indices(x.size)
-    return float(median((x[i] + x[j]) / 2.0))
 
 
 def huber_weights(scaled: ArrayLike, bend: float = HUBER) -> Array:

@@ -1,6 +1,7 @@
 """Work study and learning curves: the few formulas a review and a quote need.
 
-Sources: ILO, Introduction to Work Study (basic and standard time, readings needed);
+Sources: ILO, Introduction to Work Study (standard time, readings needed); J. L. Hodges,
+E. L. Lehmann 1963 (the middle of the means of all pairs);
 T. P. Wright 1936 (cumulative average falls by a fixed share with each doubling) and the
 unit model after Crawford (the unit itself does). The two differ: name the one you mean.
 """
@@ -9,15 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-
-
-def basic_time(observed: float, rating: float) -> float:
-    """Time of a worker of rating 100.
-
-    >>> round(basic_time(800.0, 110.0), 6)
-    880.0
-    """
-    return observed * rating / 100.0
+from statistics import median
 
 
 def standard_time(basic: float, allowance: float) -> float:
@@ -42,6 +35,20 @@ def readings_needed(z: float, deviation: float, accuracy: float, mean: float) ->
     62
     """
     return math.ceil((z * deviation / (accuracy * mean)) ** 2)
+
+
+def hodges_lehmann(values: Sequence[float]) -> float:
+    """Median of the means of all pairs, each with itself included (Walsh averages).
+
+    As sure as a mean when nothing is wrong, and a telephone call hardly moves it.
+
+    Args:
+        values: some; time and room grow with the square of their number.
+
+    >>> hodges_lehmann([1.0, 2.0, 9.0])
+    3.5
+    """
+    return median((a + b) / 2.0 for i, a in enumerate(values) for b in values[i:])
 
 
 def exponent(rate: float) -> float:

@@ -7,9 +7,11 @@ needs it; 0 says that it costs nothing.
 
 from __future__ import annotations
 
+import json
+import os
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, Literal
@@ -101,6 +103,7 @@ _KEYS: dict[tuple[str, str], str] = {
     ("tape", "length_m"): "tape_m", ("paint", "price"): "paint",
     ("paint", "covers_m2"): "paint_m2", ("paint", "coats"): "paint_coats",
 }  # fmt: skip
+_HEAD = "# Kerfside prices. What is left out is asked for when a quote needs it; 0: it is free."
 _POSITIVE = {"drill_holes", "tape_m", "paint_m2"}
 
 
@@ -189,3 +192,85 @@ def _bad(path: Path, key: str, what: str) -> ShopError:
         "",
         sentence("Mend it in {path}.", path=path),
     )
+
+
+def with_price(prices: Prices, field: str, text: str) -> Prices:
+    """The prices with one answer in them.
+
+    Args:
+        prices: as they are.
+        field: of ``Prices``; ``profit`` takes "30 % margin" or "40 % markup".
+        text: as people write it.
+
+    Raises:
+        ShopError, UsageError: the answer will not do.
+    """
+    here = Path(NAME)
+    if field == "currency":
+        if not 1 <= len(text) <= 8 or not text.isprintable():
+            raise _bad(here, field, sentence("must be one to eight letters"))
+        return replace(prices, currency=text)
+    if field == "decimals":
+        if text not in ("0", "1", "2", "3", "4"):
+            raise _bad(here, field, sentence("must be 0 to 4"))
+        return replace(prices, decimals=int(text))
+    if field == "profit":
+        number, _, name = text.replace("%", " ").strip().partition(" ")
+        kinds = {"margin": "margin_percent", "markup": "markup_percent"}
+        kind = kinds.get(name.strip().lower())
+        if kind is None:
+            raise _bad(here, field, sentence("is a margin of the price or a markup on the cost"))
+        value = _value(kind, number, "profit", here)
+        return replace(prices, **{**dict.fromkeys(kinds.values()), kind: value})  # type: ignore[arg-type]
+    return replace(prices, **{field: _value(field, text, field, here)})  # type: ignore[arg-type]
+
+
+def with_sheet(prices: Prices, sheet: Mapping[str, object]) -> Prices:
+    """The prices with one sheet more; one of the same material and thickness goes.
+
+    Raises:
+        ShopError: it lacks something, or a number cannot be.
+    """
+    new = _sheet(sheet, len(prices.sheets) + 1, Path(NAME))
+    kept = [s for s in prices.sheets if (s.material, s.thickness_mm) != (
+        new.material, new.thickness_mm)]  # fmt: skip
+    return replace(prices, sheets=(*kept, new))
+
+
+def save_prices(prices: Prices, path: Path) -> None:
+    """Write the file, whole or not at all; every digit as it was given.
+
+    A file that a hand has commented is kept beside, under its name with ``.old``.
+
+    Raises:
+        ShopError: it cannot be written.
+    """
+    lines = [_HEAD, f"currency = {json.dumps(prices.currency, ensure_ascii=False)}",
+             f"decimals = {prices.decimals}"]  # fmt: skip
+    section = ""
+    for (name, key), field in _KEYS.items():
+        value = getattr(prices, field)
+        if value is not None:
+            lines += [] if name == section else ["", f"[{name}]"]
+            section = name
+            lines.append(
+                f"{key} = {value:f}" if isinstance(value, Decimal) else f'{key} = "{value}"'
+            )
+    for sheet in prices.sheets:
+        lines += ["", "[[sheet]]", f"material = {json.dumps(sheet.material, ensure_ascii=False)}"]
+        for key in ("thickness_mm", "width_mm", "height_mm", "price", "saw_kerf_mm"):
+            lines.append(f"{key} = {getattr(sheet, key):f}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.exists():
+            before = path.read_text(encoding="utf-8")
+            if "#" in before.replace(_HEAD, ""):
+                path.with_name(f"{path.name}.old").write_text(before, encoding="utf-8")
+        beside = path.with_name(f"{path.name}.{os.getpid()}.part")
+        beside.write_text("\n".join([*lines, ""]), encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        raise ShopError(
+            sentence("the prices cannot be written to {path}", path=path), str(error),
+            "Check the folder's rights.",
+        ) from error  # fmt: skip

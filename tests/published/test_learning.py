@@ -11,7 +11,6 @@ import pytest
 
 from companion.review.worktime import (
     average_of_first,
-    basic_time,
     exponent,
     first_unit,
     learning_rate,
@@ -65,8 +64,7 @@ def test_a_rate_is_found_again_and_not_from_two_points() -> None:
 
 
 def test_time_study() -> None:
-    """800 s at 110 is 880 s; constant allowances 5 and 4 %; work sampling needs 385."""
-    assert basic_time(800, 110) == pytest.approx(880)
+    """Constant allowances 5 and 4 %; work sampling needs 385."""
     assert standard_time(880, 0.05 + 0.04) == pytest.approx(959.2)
     # p = .5, e = .05, z = 1.96: n = z2 p (1 - p) / e2, as readings of deviation .5 about .5
     assert readings_needed(1.96, 0.5, 0.1, 0.5) == 385

@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.cli.main import main
+from companion.cli.prices import ask_prices
 from companion.draw.quote_page import quote_page
 from companion.errors import ShopError
 from companion.planner.plan import Blade, Board
@@ -21,7 +22,13 @@ from companion.planner.timing import cut_features, feed_amount, rates_for
 from companion.review.cost import Job, one_more, quote, typical_minutes
 from companion.review.nesting import lay_blanks
 from companion.review.quote_text import one_more_lines, quote_csv, quote_lines
-from companion.shop.prices import EXAMPLE, Prices, load_prices
+from companion.shop.prices import (
+    EXAMPLE,
+    Prices,
+    SheetPrice,
+    load_prices,
+    save_prices,
+)
 from companion.words import ENGLISH
 from tests.session.plans import plan
 
@@ -247,3 +254,53 @@ def test_the_verb(
     assert main([*asked, "--quote", "q.doc"]) == 2
     assert main(["review", str(drawing), "--quote", "q.txt"]) == 2
     assert main(["review", str(drawing), "--cost", "0"]) == 2
+
+
+def asked_with(answers: list[str], home: Path, boards: list[tuple[str, float]]) -> Prices:
+    """What is kept after these answers, each to the next question."""
+    left = iter(answers)
+    asked = []
+
+    def answer(question: str) -> str:
+        asked.append(question)
+        return next(left)
+
+    found = ask_prices(ENGLISH, boards, answer)
+    assert next(left, None) is None, asked
+    assert load_prices(home / "prices.toml") == found
+    return found
+
+
+def test_prices_are_asked_once_and_kept_to_the_digit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path))
+    every = [
+        "EUR", "2", "18,50", "10", "15", "labour", "30 % margin", "0.425", "1.20", "80",
+        "6.90", "50", "", "14.95", "600mm", "1200mm", "3mm",
+    ]  # fmt: skip
+    found = asked_with(every, tmp_path, [("mdf", 6.0)])
+    assert found.per_hour == D("18.50") and found.blade == D("0.425")
+    assert found.margin_percent == 30 and found.markup_percent is None and found.paint is None
+    assert found.sheets == (SheetPrice("mdf", D(6), D(600), D(1200), D("14.95"), D(3)),)
+    assert "per_hour = 18.50\n" in (tmp_path / "prices.toml").read_text()
+    # asked again: what is not answered stays
+    again = asked_with([""] * 6 + ["40 markup"] + [""] * 6 + [""], tmp_path, [("mdf", 6.0)])
+    assert again.markup_percent == 40 and again.margin_percent is None
+    assert replace(again, markup_percent=None, margin_percent=D(30)) == found
+    # what will not do is told, and asked again; a board can be named
+    more = asked_with(["", "9", "many", "0", *[""] * 11, "oak-cheese 6", "birch-plywood 4mm", "9",
+                       "500", "500", "", ""], tmp_path, [])  # fmt: skip
+    assert more.decimals == 0 and len(more.sheets) == 2
+    out = capsys.readouterr().out
+    assert "must be 0 to 4" in out and "oak-cheese" in out
+
+
+def test_a_commented_file_is_kept_beside(tmp_path: Path) -> None:
+    path = tmp_path / "prices.toml"
+    path.write_text(FULL + "# bought at the harbour\n")
+    save_prices(load_prices(path), path)
+    assert "bought at the harbour" in (tmp_path / "prices.toml.old").read_text()
+    (tmp_path / "prices.toml.old").unlink()
+    save_prices(load_prices(path), path)
+    assert not (tmp_path / "prices.toml.old").exists()
