@@ -6,6 +6,7 @@ not fit; every page bears the plan's short hash and the check bars.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -377,7 +378,8 @@ def _legend(writer: _Writer) -> None:
 def _notes(writer: _Writer) -> None:
     """Findings that matter at the saw; those with a letter stand on the drawing.
 
-    Each distinct sentence is written once, with the letters of its places before it.
+    A sentence that several places share is written once, with their letters before it;
+    what is a place's own (its measure) stays with its letter.
     """
     lists = writer.lists
     notes = lists.scene.notes
@@ -390,7 +392,16 @@ def _notes(writer: _Writer) -> None:
     if not loose and not notes:
         return
     writer.heading(lists.words.say("Places to mind"))
-    for text, letters in _alike((n.letter, n.text) for n in notes).items():
+    shared: dict[str, str] = {}
+    own: dict[str, list[str]] = {}
+    for text, letters in _alike((n.letter, s) for n in notes for s in _sentences(n.text)).items():
+        if ", " in letters:
+            shared[text] = letters
+        else:
+            own.setdefault(letters, []).append(text)
+    for letter, texts in own.items():
+        writer.paragraph(f"{letter}: {' '.join(texts)}")
+    for text, letters in shared.items():
         writer.paragraph(f"{letters}: {text}")
     remedies = _alike((n.letter, r) for n in notes for r in n.remedies)
     if remedies:
@@ -399,6 +410,15 @@ def _notes(writer: _Writer) -> None:
         writer.paragraph(f"{letters}: {text}", indent=4.0)
     for text in dict.fromkeys(loose):
         writer.paragraph(text)
+
+
+def _sentences(text: str) -> list[str]:
+    """A text cut after its sentences' ends.
+
+    >>> _sentences("It is 1.5 mm thick. It may go at the saw. Ändern!")
+    ['It is 1.5 mm thick.', 'It may go at the saw.', 'Ändern!']
+    """
+    return re.split(r"(?<=[.!?]) (?=[A-ZÄÖÜ])", text)
 
 
 def _alike(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:

@@ -22,7 +22,7 @@ from companion.draw.svg import NAMESPACE, add_labels, number_text, path_data
 from companion.findings import Point
 from companion.pattern.model import Pattern
 from companion.planner.plan import Neck
-from companion.planner.weak import ThicknessMap, WeakResult, grams
+from companion.planner.weak import ThicknessMap, WeakResult, weight_text
 from companion.shop import tables
 from companion.words import ENGLISH, Words
 
@@ -78,9 +78,9 @@ def neck_lines(necks: tuple[Neck, ...], words: Words = ENGLISH) -> list[str]:
         else:
             lines.append(
                 words.say(
-                    "{n}: {thick} mm, breaks at {force} N, the weight of {grams} grams",
+                    "{n}: {thick} mm, breaks at {force} N, the weight of {weight}",
                     n=number, thick=thick, force=f"{neck.force_n:.2g}" if neck.force_n < 10
-                    else f"{neck.force_n:.0f}", grams=grams(neck.force_n),
+                    else f"{neck.force_n:.0f}", weight=weight_text(neck.force_n),
                 )
             )  # fmt: skip
     return lines

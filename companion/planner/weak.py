@@ -153,17 +153,19 @@ def _verdict(neck: Neck, board_mm: float, between: bool) -> Limit | None:
     return min(hit, key=lambda row: order[row.severity]) if hit else None
 
 
-def grams(force_n: float) -> str:
+def weight_text(force_n: float) -> str:
     """A force as the weight that says it, rounded as one would say it.
 
-    >>> grams(3.1), grams(0.05), grams(44.0)
-    ('320', '5.1', '4500')
+    >>> weight_text(3.1), weight_text(0.05), weight_text(44.0)
+    ('320 g', '5.1 g', '4.5 kg')
     """
-    weight = force_n / NEWTON_PER_GRAM
+    weight, unit = force_n / NEWTON_PER_GRAM, "g"
+    if weight >= 995.0:
+        weight, unit = weight / 1000.0, "kg"
     digits = 2 if weight >= 1.0 else 1
     places = max(digits - 1 - math.floor(math.log10(max(weight, 1e-9))), -6)
     text = f"{round(weight, places):.{max(places, 0)}f}"
-    return text.removesuffix(".0")
+    return f"{text.removesuffix('.0')} {unit}"
 
 
 def _neck_finding(neck: Neck, row: Limit, board_mm: float, words: Words) -> Finding:
@@ -176,10 +178,10 @@ def _neck_finding(neck: Neck, row: Limit, board_mm: float, words: Words) -> Find
     else:
         text = words.say(
             "A neck is {thick} mm thick in {board} mm board: a sideways push of {force} N, the "
-            "weight of {grams} grams, breaks it.",
+            "weight of {weight}, breaks it.",
             thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}",
             force=f"{neck.force_n:.2g}" if neck.force_n < 10 else f"{neck.force_n:.0f}",
-            grams=grams(neck.force_n),
+            weight=weight_text(neck.force_n),
         )  # fmt: skip
     if row.severity == "stop":
         why = words.say("It will not survive the saw.")

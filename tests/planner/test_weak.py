@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Finding
 from companion.pattern.model import Opening, Pattern, Piece
 from companion.planner.slots import narrow_places
-from companion.planner.weak import WeakResult, grams, thickness_map, weak_places
+from companion.planner.weak import WeakResult, thickness_map, weak_places, weight_text
 from companion.shop import tables
 from companion.shop.model import SawProfile
 
@@ -83,7 +83,7 @@ def test_neck_finding_has_all_it_needs() -> None:
     row = tables.limit(finding.code)
     assert finding.severity == row.severity
     assert finding.at_mm is not None and finding.size_mm == pytest.approx(1.0, abs=0.01)
-    assert "1.00 mm" in finding.text and "grams" in finding.text
+    assert "1.00 mm" in finding.text and " g, breaks it" in finding.text
     assert "--thicken" in finding.remedy
 
 
@@ -197,6 +197,8 @@ def test_same_pattern_same_answer() -> None:
     assert looked_at(frame).findings == looked_at(frame).findings
 
 
-@pytest.mark.parametrize(("force", "weight"), [(5.0, "510"), (0.098, "10"), (44.0, "4500")])
+@pytest.mark.parametrize(
+    ("force", "weight"), [(5.0, "510 g"), (0.098, "10 g"), (9.76, "1 kg"), (44.0, "4.5 kg")]
+)
 def test_weight_that_says_a_force(force: float, weight: str) -> None:
-    assert grams(force) == weight
+    assert weight_text(force) == weight
