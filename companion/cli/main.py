@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 from companion import __version__
 from companion.cli.examples import epilog
-from companion.cli.tongue import translate, user_words
+from companion.cli.tongue import speak, translate, user_words
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 
 VERBS: dict[str, str] = {
@@ -67,8 +67,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit codes are those of companion.errors."""
     args_in = list(sys.argv[1:] if arguments is None else arguments)
     verb = next((a for a in args_in if a in VERBS), None)
+    words = user_words()
+    speak(words)
     parser = build_parser(*([] if verb is None else [verb]))
-    translate(parser, user_words())
+    translate(parser, words)
     if not args_in:
         parser.print_help(sys.stderr)
         return EXIT_BAD_INPUT

@@ -29,6 +29,10 @@ ARGPARSE = (
 )  # fmt: skip
 """What argparse says by itself, as its source of Python 3.11 to 3.13 has it."""
 HEADING = "examples:"
+DOMAIN = "kerfside"
+OWN_GROUPS = 2
+"""Groups that argparse makes by itself: positional arguments and options."""
+_COMMANDS = {command for examples in EXAMPLES.values() for command, _ in examples}
 
 
 def user_words() -> Words:
@@ -59,13 +63,20 @@ def example_texts() -> Iterator[str]:
         yield from (what for _, what in examples)
 
 
+def speak(words: Words) -> None:
+    """Let argparse itself speak the user's language; to be called before a parser is built."""
+    if words.language == "en" and gettext.textdomain() != DOMAIN:
+        return
+    gettext.bindtextdomain(DOMAIN, str(LOCALES))
+    gettext.textdomain(DOMAIN)
+    # the one way to tell gettext's global functions which language is meant
+    os.environ["LANGUAGE"] = words.language
+
+
 def translate(parser: argparse.ArgumentParser, words: Words) -> None:
-    """Put a parser and those of its verbs into the user's language, in place."""
+    """Put what a parser and those of its verbs tell into the user's language, in place."""
     if words.language == "en":
         return
-    gettext.bindtextdomain("kerfside", str(LOCALES))
-    gettext.textdomain("kerfside")
-    os.environ["LANGUAGE"] = words.language
     _one(parser, words)
     for action in parser._actions:
         if isinstance(action, argparse._SubParsersAction):
@@ -78,15 +89,16 @@ def translate(parser: argparse.ArgumentParser, words: Words) -> None:
 def _one(parser: argparse.ArgumentParser, words: Words) -> None:
     parser.description = words.told(parser.description or "")
     parser.epilog = "\n".join(_line(x, words) for x in (parser.epilog or "").split("\n"))
-    for group in parser._action_groups:
+    for group in parser._action_groups[OWN_GROUPS:]:
         group.title = words.told(group.title or "")
         group.description = words.told(group.description or "") or None
     for action in parser._actions:
-        if action.help and action.help != argparse.SUPPRESS:
+        own = isinstance(action, argparse._HelpAction)  # argparse has translated that one
+        if action.help and action.help != argparse.SUPPRESS and not own:
             action.help = words.told(action.help)
 
 
 def _line(text: str, words: Words) -> str:
     """A line of the end: a command as it is, what is told about it in the user's language."""
     told = text.strip()
-    return text if told.startswith("kerfside ") else text.replace(told, words.told(told))
+    return text if told in _COMMANDS else text.replace(told, words.told(told))

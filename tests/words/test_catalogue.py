@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gettext
 import io
 import re
 import sys
@@ -15,8 +14,9 @@ from babel.messages.pofile import read_po
 from companion.cli import common
 from companion.cli.main import main
 from companion.planner.plan import plan_from_json
-from companion.words import Words, languages, words_for
+from companion.words import languages, words_for
 from tests.tools import catalogue
+from tests.words.conftest import Missed
 
 FOLDER = catalogue.LOCALES / "de" / "LC_MESSAGES"
 DRAWING = catalogue.PACKAGE.parent / "demo_projects" / "harbour_sign" / "pattern.svg"
@@ -104,39 +104,6 @@ def test_every_prompt_at_the_saw_is_german(
     assert [stage for stage, _ in german] == [stage for stage, _ in english]
     assert all(ENGLISH_WORDS.search(say) for _, say in english)
     assert [say for _, say in german if ENGLISH_WORDS.search(say)] == []
-
-
-class Missed(gettext.NullTranslations):
-    """Stands behind a catalogue and writes down what it did not hold."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.sentences: set[str] = set()
-
-    def gettext(self, message: str) -> str:
-        self.sentences.add(message)
-        return message
-
-    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        self.sentences.add(msgid1)
-        return msgid1 if n == 1 else msgid2
-
-
-@pytest.fixture
-def missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Missed:
-    """The command line in German, and what its catalogue lacks."""
-    monkeypatch.setenv("KERFSIDE_HOME", str(tmp_path / "home"))
-    behind = Missed()
-
-    def german(language: str, inch: bool) -> Words:
-        words = words_for(language, inch)
-        words.translations.add_fallback(behind)
-        return words
-
-    monkeypatch.setattr(common, "words_for", german)
-    assert main(["setup", "--language", "de"]) == 0
-    behind.sentences.clear()
-    return behind
 
 
 def test_the_recorder_hears_what_is_missing(missed: Missed) -> None:
