@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from companion.draw import marks
@@ -16,7 +16,7 @@ from companion.draw.frame import Head, draw_frame
 from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
-from companion.draw.scene import Scene
+from companion.draw.scene import Scene, letter
 from companion.errors import ShopError
 from companion.findings import Point
 from companion.planner.plan import Cut, Minutes, Plan
@@ -319,11 +319,11 @@ def _drills(writer: _Writer) -> None:
         writer.item(text)
 
 
-def _runs(numbers: Sequence[int]) -> str:
-    """Numbers with unbroken stretches shortened.
+def _runs(numbers: Sequence[int], name: Callable[[int], str] = str) -> str:
+    """Numbers by name, with unbroken stretches shortened.
 
-    >>> _runs([1, 2, 3, 4, 7, 9, 10])
-    '1-4, 7, 9, 10'
+    >>> _runs([1, 2, 3, 4, 7, 9, 10]), _runs([0, 1, 2, 4], letter)
+    ('1-4, 7, 9, 10', 'A-C, E')
     """
     found: list[list[int]] = []
     for n in numbers:
@@ -332,7 +332,8 @@ def _runs(numbers: Sequence[int]) -> str:
         else:
             found.append([n])
     return ", ".join(
-        f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in found
+        f"{name(run[0])}-{name(run[-1])}" if len(run) > 2 else ", ".join(map(name, run))
+        for run in found
     )
 
 
@@ -392,22 +393,19 @@ def _notes(writer: _Writer) -> None:
     if not loose and not notes:
         return
     writer.heading(lists.words.say("Places to mind"))
-    shared: dict[str, str] = {}
-    own: dict[str, list[str]] = {}
-    for text, letters in _alike((n.letter, s) for n in notes for s in _sentences(n.text)).items():
-        if ", " in letters:
-            shared[text] = letters
-        else:
-            own.setdefault(letters, []).append(text)
-    for letter, texts in own.items():
-        writer.paragraph(f"{letter}: {' '.join(texts)}")
-    for text, letters in shared.items():
-        writer.paragraph(f"{letters}: {text}")
-    remedies = _alike((n.letter, r) for n in notes for r in n.remedies)
+    told = _alike((i, s) for i, note in enumerate(notes) for s in _sentences(note.text))
+    for i, note in enumerate(notes):
+        own = [text for text, places in told.items() if places == [i]]
+        if own:
+            writer.paragraph(f"{note.letter}: {' '.join(own)}")
+    for text, places in told.items():
+        if len(places) > 1:
+            writer.paragraph(f"{_runs(places, letter)}: {text}")
+    remedies = _alike((i, r) for i, note in enumerate(notes) for r in note.remedies)
     if remedies:
         writer.y += 1.5
-    for text, letters in remedies.items():
-        writer.paragraph(f"{letters}: {text}", indent=4.0)
+    for text, places in remedies.items():
+        writer.paragraph(f"{_runs(places, letter)}: {text}", indent=4.0)
     for text in dict.fromkeys(loose):
         writer.paragraph(text)
 
@@ -421,16 +419,16 @@ def _sentences(text: str) -> list[str]:
     return re.split(r"(?<=[.!?]) (?=[A-ZÄÖÜ])", text)
 
 
-def _alike(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
-    """Sentences with the letters that share them, in order.
+def _alike(pairs: Iterable[tuple[int, str]]) -> dict[str, list[int]]:
+    """Sentences with the numbers of the places that share them, in order.
 
-    >>> _alike([("A", "thin"), ("B", "weak"), ("C", "thin")])
-    {'thin': 'A, C', 'weak': 'B'}
+    >>> _alike([(0, "thin"), (1, "weak"), (2, "thin")])
+    {'thin': [0, 2], 'weak': [1]}
     """
-    found: dict[str, list[str]] = {}
-    for name, text in pairs:
-        found.setdefault(text, []).append(name)
-    return {text: ", ".join(names) for text, names in found.items()}
+    found: dict[str, list[int]] = {}
+    for place, text in pairs:
+        found.setdefault(text, []).append(place)
+    return found
 
 
 def _cuts(writer: _Writer) -> None:
@@ -447,6 +445,9 @@ def _cuts(writer: _Writer) -> None:
         Column(words.say("speed"), 0.09),
         Column(words.say("minutes"), 0.13, "right"),
     )
+    whole = 6.0 + (len(plan.cuts) + 1) * LINE_MM
+    if whole <= writer.bottom - HEAD_MM - 4.0:  # a table that fits one page is not torn
+        writer.room(whole)
     writer.heading(words.say("Cuts in their order"))
     _row(writer, columns, [c.title for c in columns], bold=True)
     drills = {h.number: words.drill(h.drill_name, h.drill_mm) for h in plan.holes}
