@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 import time
 from collections.abc import Callable
@@ -17,6 +18,7 @@ from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
 from companion.journal.model import Event
 from companion.journal.store import Journal
 from companion.planner.project import load_project
+from companion.review.advice import in_short_lines
 from companion.review.build import review
 from companion.review.correct import correction
 from companion.review.digest import summary
@@ -107,7 +109,7 @@ def run(args: argparse.Namespace) -> int:
         if args.project is None and not (args.events or args.csv or args.json):
             # over everything and without single steps: what was worked out before serves
             found = summary(journal)
-            print("\n".join([*review_lines(found, words), *chart_lines(found, words)]))
+            _show(found, words)
             return EXIT_FINE
         _tell(args, _events(args.project, journal), journal, words)
     return EXIT_FINE
@@ -131,8 +133,14 @@ def _tell(
     if args.json:
         print(review_json(found))
     elif not args.csv:
-        near = seen(found)
-        print("\n".join([*review_lines(near, words), *chart_lines(near, words)]))
+        _show(seen(found), words)
+
+
+def _show(found: Review, words: Words) -> None:
+    """What it comes down to stands last: that is what is left on the screen."""
+    lines = [*review_lines(found, words), *chart_lines(found, words)]
+    lines += in_short_lines(found, words, shutil.get_terminal_size((80, 24)).columns)
+    print("\n".join(lines))
 
 
 def _rehearsed(args: argparse.Namespace, settings: Settings, words: Words) -> int:

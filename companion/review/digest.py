@@ -20,15 +20,24 @@ from companion.journal.model import Brief, SessionTally, Source
 from companion.planner.plan import Minutes
 from companion.review.build import together
 from companion.review.facts import PlanFacts, facts_of
-from companion.review.model import CutTime, MishapSeen, NoteSeen, Review, RunSeen, SessionSeen
+from companion.review.model import (
+    CutTime,
+    MishapSeen,
+    NoteSeen,
+    Review,
+    RunSeen,
+    SessionSeen,
+    StageSum,
+)
 from companion.review.runs import RunsSeen, runs_of
 from companion.review.sessions import sittings
 
-FORM = 4
+FORM = 5
 """Number of the form of a body; change it with any change of the review's types or rules."""
 CHUNK = 250
 """Runs or sessions worked out at once: bounds the memory."""
 _STEPS = [f.name for f in fields(RunSeen)].index("steps")
+_STAGES = [f.name for f in fields(RunSeen)].index("stages")
 _CUTS = [f.name for f in fields(RunSeen)].index("cuts")
 _AT = [f.name for f in fields(MishapSeen)].index("at_mm")
 _PLANNED = [f.name for f in fields(RunSeen)].index("planned")
@@ -184,6 +193,7 @@ def _values(kind: type) -> Callable[[Any], tuple[Any, ...]]:
 
 
 _minutes_values, _cut_values = _values(Minutes), _values(CutTime)
+_stage_values = _values(StageSum)
 _run_fields, _session_values = _values(RunSeen), _values(SessionSeen)
 _CUT_MINUTES = [
     i for i, f in enumerate(fields(CutTime)) if f.name in ("planned", "thread_planned")
@@ -194,6 +204,7 @@ def _run_values(run: RunSeen) -> list[Any]:
     v = list(_run_fields(run))
     v[_PLANNED], v[_STEPS] = _minutes_values(run.planned), ()
     v[_CUTS] = [_cut_list(c) for c in run.cuts]
+    v[_STAGES] = [_stage_values(s) for s in run.stages]
     return v
 
 
@@ -208,6 +219,7 @@ def _run(v: list[Any]) -> RunSeen:
     v[_CUTS] = tuple(_cut(c) for c in v[_CUTS])
     v[_PLANNED] = Minutes(*v[_PLANNED])
     v[_STEPS] = ()
+    v[_STAGES] = tuple(StageSum(*s) for s in v[_STAGES])
     return RunSeen(*v)
 
 

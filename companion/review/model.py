@@ -60,6 +60,16 @@ class CutTime:
 
 
 @dataclass(frozen=True, slots=True)
+class StageSum:
+    """All done steps of one stage of one run."""
+
+    stage: str
+    steps: int
+    planned_min: float
+    took_min: float
+
+
+@dataclass(frozen=True, slots=True)
 class MishapSeen:
     """One mishap."""
 
@@ -126,6 +136,8 @@ class RunSeen:
     blade: str
     superseded: bool = False
     """It was gone on with under another run, after planning anew: count that one only."""
+    stages: tuple[StageSum, ...] = ()
+    """In the order of first appearance."""
     corrections: int = 0
     """Steps and mishaps that were set right afterwards."""
     steps: tuple[StepTime, ...] = ()

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from companion.planner.plan import Plan
 from companion.review import charts, insight
+from companion.review.advice import in_short
 from companion.review.build import learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen
 from companion.review.text import mishap_name, share_names, when
@@ -96,6 +97,12 @@ def review_page(found: Review, details: Sequence[Detail], words: Words, title: s
     if not found.sessions and not found.runs:
         page.text(page.body, words.say("Nothing is logged yet."))
         return page.html()
+    short = in_short(found, words)
+    if short:
+        part = page.section(words.say("In short"))
+        lines = ET.SubElement(part, "ul")
+        for line in short:
+            ET.SubElement(lines, "li").text = line
     _in_all(page, found)
     _people(page, found)
     for detail in details:

@@ -13,7 +13,15 @@ from dataclasses import dataclass, field, replace
 from companion.journal.model import Brief, Event
 from companion.planner.plan import ZERO_MINUTES
 from companion.review.facts import NOTHING, PlanFacts, StepFacts
-from companion.review.model import CutTime, MishapSeen, NoteSeen, RunSeen, RunState, StepTime
+from companion.review.model import (
+    CutTime,
+    MishapSeen,
+    NoteSeen,
+    RunSeen,
+    RunState,
+    StageSum,
+    StepTime,
+)
 
 CORRECTED = "corrected"
 """Kind of the event that sets another right; see :mod:`companion.journal.model`."""
@@ -197,10 +205,24 @@ def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: b
         done_planned_min=sum(plan.steps[n - 1].planned.likely for n in done),
         corrections=len(book.right_s) + len(book.no_mishaps)
         + sum(m.corrected for m in book.mishaps),
-        steps=steps, cuts=_cuts(book, plan, took), material=str(data.get("material", "")),
+        stages=_stages(plan, done, took), steps=steps, cuts=_cuts(book, plan, took),
+        material=str(data.get("material", "")),
         thickness_mm=float(data.get("thickness_mm", 0.0)), stack=int(data.get("stack", 1)),
         blade=str(data.get("blade", "")), superseded=book.superseded,
     )  # fmt: skip
+
+
+def _stages(
+    plan: PlanFacts, done: Iterable[int], took: Mapping[int, float]
+) -> tuple[StageSum, ...]:
+    sums: dict[str, list[float]] = {}
+    for n in done:
+        step = plan.steps[n - 1]
+        own = sums.setdefault(step.stage, [0, 0.0, 0.0])
+        own[0] += 1
+        own[1] += step.planned.likely
+        own[2] += took.get(n, 0.0)
+    return tuple(StageSum(k, int(n), planned, t) for k, (n, planned, t) in sums.items())
 
 
 def _steps_seen(book: _Book) -> tuple[StepFacts, ...]:

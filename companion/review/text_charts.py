@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.review.build import learning
-from companion.review.insight import by_stage, latest_by_project, people, streaks
+from companion.review.insight import latest_by_project, people, streaks
 from companion.review.model import Review
 from companion.review.worktime import learning_rate
 from companion.words import Words
@@ -28,7 +28,7 @@ def chart_lines(found: Review, words: Words) -> list[str]:
     """Stages of the newest run, the learning curve, streaks, sawyers side by side."""
     lines: list[str] = []
     for run in latest_by_project(found.runs, 1):
-        stages = by_stage(run.steps)
+        stages = run.stages
         if stages:
             lines += ["", words.say("Stages of {project}: planned over taken, minutes",
                                     project=run.project)]  # fmt: skip
