@@ -442,7 +442,8 @@ class SawApp(App[int], inherit_bindings=False):
         say = self.words.say
         found = [say("heard")] if self.feet.open else []
         found += [say("said again")] if self.clock() < self.again_s + SAID_S else []
-        return (*found, say("voice off")) if self.muted else tuple(found)
+        mark = "voice off" if self.muted else self.voice.status_mark
+        return (*found, say(mark)) if mark else tuple(found)
 
     def warning(self) -> tuple[str, str]:
         """What must not be missed, and what to do, for the bar across the screen."""

@@ -39,11 +39,16 @@ class Voice(Protocol):
     def status_text(self) -> str:
         """One sentence when something is wrong with the voice; else empty."""
 
+    @property
+    def status_mark(self) -> str:
+        """The same in two words."""
+
 
 class Silent:
     """No sound at all."""
 
     status_text = ""
+    status_mark = ""
 
     def say(self, text: str, rank: Rank = "step") -> None:
         """Say nothing."""

@@ -116,7 +116,7 @@ def in_constants() -> Iterator[Sentence]:
         yield from (action.label, action.sentence)
     yield from (question.ask for question in setup.QUESTIONS)
     yield from (meaning for _, meaning in hear.CUES)
-    yield from client.STATUS_TEXT.values()
+    yield from (*client.STATUS_TEXT.values(), *client.STATUS_MARK.values())
     yield from pedal.TERMINAL_KEYS.values()
     yield from face.STAGE_WORDS.values()
     yield from face.TURNS_COUNTED.values()

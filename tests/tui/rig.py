@@ -27,6 +27,7 @@ class Listener:
 
     heard: list[tuple[str, str]] = field(default_factory=list)
     status_text: str = ""
+    status_mark: str = ""
     closed: bool = False
     muted: bool = False
 

@@ -65,6 +65,17 @@ def test_a_voice_that_cannot_speak_is_told_at_the_opening() -> None:
     play(script)
 
 
+def test_a_voice_that_fails_on_the_way_is_told_in_the_corner() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.close_overlay()
+        app.listener.status_mark = "voice restarted"
+        app.second()
+        await pilot.pause()
+        assert "voice restarted" in app.text()
+
+    play(script)
+
+
 def test_a_tap_that_came_too_soon_is_answered() -> None:
     async def script(app: Rig, pilot: Pilot[int]) -> None:
         app.close_overlay()

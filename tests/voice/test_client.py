@@ -110,14 +110,21 @@ def test_a_dying_helper_is_tried_twice_then_off_and_no_call_raises(manner: str, 
     voice.close()
 
 
-def test_killed_with_minus_9_comes_back(log: Path) -> None:
+def test_killed_with_minus_9_comes_back_and_says_so(
+    log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     voice, heard = make("ends", log)
     heard.until(lambda: voice.status == "ready")
+    assert (voice.status_text, voice.status_mark) == ("", "")
     first = voice.helper_pid
     assert first is not None
     os.kill(first, 9)
     heard.until(lambda: sum(e["event"] == "ready" for e in heard.events) == 2)
     assert voice.helper_pid != first
+    assert voice.status_text == "Speech stopped and was started again."
+    assert voice.status_mark == "voice restarted"
+    monkeypatch.setattr(client, "RESTART_TOLD_S", 0.0)
+    assert (voice.status_text, voice.status_mark) == ("", "")
     voice.say("still here")
     heard.until(lambda: any(e["event"] == "end" for e in heard.events))
     voice.close()

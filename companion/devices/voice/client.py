@@ -27,6 +27,8 @@ READY_S = 8.0
 START_S = 3.0
 RESTART_WITHIN_S = 60.0
 TWICE_S = 1.0
+RESTART_TOLD_S = 30.0
+"""A restart is told for so long: long enough to be seen at the next look up."""
 
 STATUS_TEXT: dict[str, str] = {
     "no_engine": "No speech engine found. Prompts are on the screen only. "
@@ -35,6 +37,13 @@ STATUS_TEXT: dict[str, str] = {
     "Connect a speaker and press v twice to try again.",
     "failed": "Speech stopped working and was switched off. Press v twice to try again.",
     "off": "Voice off.",
+    "restarted": "Speech stopped and was started again.",
+}
+STATUS_MARK: dict[str, str] = {
+    "no_engine": "no voice",
+    "no_device": "no sound",
+    "failed": "voice failed",
+    "restarted": "voice restarted",
 }
 
 
@@ -148,6 +157,7 @@ class Voice:
         self._prepared: list[str] = []
         self._deadline_s: float | None = None
         self._failed_s = float("-inf")
+        self._restarted_s = float("-inf")
         self._newest: dict[str, Any] | None = None
         self._keeper = threading.Thread(target=self._keep, daemon=True)
         self._keeper.start()
@@ -162,7 +172,16 @@ class Voice:
     @property
     def status_text(self) -> str:
         """One sentence for the screen; empty when all is well."""
-        return STATUS_TEXT.get(self.status, "")
+        return STATUS_TEXT.get(self._condition(), "")
+
+    @property
+    def status_mark(self) -> str:
+        """The same in two words, for the corner of the screen."""
+        return STATUS_MARK.get(self._condition(), "")
+
+    def _condition(self) -> str:
+        told = time.monotonic() - self._restarted_s < RESTART_TOLD_S
+        return "restarted" if self.status == "ready" and told else self.status
 
     @property
     def helper_pid(self) -> int | None:
@@ -273,6 +292,7 @@ class Voice:
             self._speaking = None
             self._set_status("failed")
             return
+        self._restarted_s = now
         self._start()
         if self._process and self._newest:
             self._process.send(self._newest)
