@@ -23,7 +23,7 @@ from companion.words import Words
 STAGE_WORDS: dict[Stage, str] = {
     "prepare": "PREPARE", "drill": "DRILL", "thread": "THREAD", "cut": "CUTTING",
     "lip": "CLEAN UP", "clear": "CLEAR", "blade": "BLADE", "clamp": "CLAMP", "rest": "REST",
-    "vacuum": "SWEEP", "free": "FREE", "finish": "FINISH",
+    "vacuum": "VACUUM", "free": "FREE", "finish": "FINISH",
 }  # fmt: skip
 TOO_QUICK = "Too quick. Look, then tap."
 TURNS_COUNTED: dict[Technique, tuple[str, str]] = {

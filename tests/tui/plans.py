@@ -148,7 +148,7 @@ def chores_plan() -> Plan:
          "The next cut lies beyond the arm's reach."),
         ("rest", "Rest", "Rest your hands and eyes for five minutes.",
          "Tired hands push; a pushed blade wanders."),
-        ("vacuum", "Sweep", "Sweep the table and the board clean.",
+        ("vacuum", "Vacuum", "Vacuum the table and the board.",
          "Dust hides the line and lifts the board."),
     ]  # fmt: skip
     finish = [
