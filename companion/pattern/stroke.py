@@ -4,6 +4,11 @@ Source: SVG 2 chapter 13 "Computing the shape of an element's stroke". The band 
 the line with bevelled joins comes from shapely; the tip of each mitre within its
 limit is added on top, because a mitre past the limit falls back to a bevel there
 and is not merely shortened.
+
+The library's buffer of a line that comes back to itself now and then loses the
+opening inside it (GEOS 3.14: a rounded frame lost its middle). So a line is drawn in
+stretches that cannot come back, none turning much more than a right angle, each
+starting one segment before the last one ended; their union is the band.
 """
 
 from __future__ import annotations
@@ -13,22 +18,16 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from companion.pattern.budget import Budget
 from companion.pattern.outline import Floats
 from companion.pattern.painted import Stroke
-from companion.pattern.union import EMPTY
+from companion.pattern.union import EMPTY, areas_only
 
-CAPS: dict[str, Literal["round", "square", "flat"]] = {
-    "butt": "flat",
-    "round": "round",
-    "square": "square",
-}
-
-
-MEETING = 1e-7
-"""Part of the half width by which the end of an open line that meets its start is drawn back."""
+MOST_TURN = math.pi / 2.0
+"""Turning, summed over its corners, after which a stretch ends."""
 
 
 def stroke_region(
@@ -44,13 +43,78 @@ def stroke_region(
         dashes: counts the dashes.
     """
     half = stroke.width / 2.0
-    bands: list[BaseGeometry] = []
+    segments = round_segments(half, tolerance)
+    stretches: list[Floats] = []
+    discs: list[Floats] = []
+    extras: list[BaseGeometry] = []
     for line, is_closed in zip(lines, closed, strict=True):
         for part, loop in _runs(line, is_closed, stroke, dashes):
-            bands += _band(part, loop, stroke, half, tolerance)
-    if not bands:
+            run = _without_repeats(part)
+            if len(run) < 2:
+                extras += _dot(run[0], stroke, half, segments) if len(run) else []
+                continue
+            if loop and (run[0] != run[-1]).any():
+                run = np.vstack([run, run[:1]])
+            if stroke.join == "miter":
+                extras += _mitres(run, loop, half, stroke.miter_limit, tolerance)
+            if not loop and stroke.cap == "round":
+                discs += [run[0], run[-1]]
+            elif not loop and stroke.cap == "square":
+                run = _lengthened(run, half)
+            stretches += _stretches(np.vstack([run, run[1:2]]) if loop else run)
+    if stretches:
+        counts = [len(part) for part in stretches]
+        extras += _buffered(
+            shapely.linestrings(
+                np.concatenate(stretches), indices=np.repeat(np.arange(len(counts)), counts)
+            ),
+            half,
+            segments,
+            stroke.join,
+        )
+    if discs:
+        extras += shapely.buffer(shapely.points(np.array(discs)), half, quad_segs=segments).tolist()
+    if not extras:
         return EMPTY
-    return bands[0] if len(bands) == 1 else shapely.union_all(bands)
+    # The parts of dashed lines lie apart; together they would take a hundred times longer.
+    whole: BaseGeometry = shapely.disjoint_subset_union_all(np.array(extras, dtype=object))
+    return areas_only(whole)
+
+
+def _buffered(
+    lines: NDArray[np.object_], half: float, segments: int, join: str
+) -> list[BaseGeometry]:
+    """Bands with flat ends."""
+    style: Literal["round", "bevel"] = "round" if join == "round" else "bevel"
+    bands: list[BaseGeometry] = shapely.buffer(
+        lines, half, quad_segs=segments, cap_style="flat", join_style=style
+    ).tolist()
+    return bands
+
+
+def _stretches(line: Floats) -> list[Floats]:
+    """Parts that turn by little more than a right angle, overlapping by one segment."""
+    way = np.diff(line, axis=0)
+    ahead, side = way[:-1] * way[1:], way[:-1] * way[1:, ::-1]
+    turns = np.abs(np.arctan2(side[:, 0] - side[:, 1], ahead.sum(axis=1))).tolist()
+    parts: list[Floats] = []
+    first, turned = 0, 0.0
+    for corner, turn in enumerate(turns, start=1):
+        if turned > 0.0 and turned + turn > MOST_TURN:
+            parts.append(line[first : corner + 1])
+            first, turned = corner - 1, 0.0
+        turned += turn
+    parts.append(line[first:])
+    return parts
+
+
+def _lengthened(line: Floats, by: float) -> Floats:
+    """Both ends moved outwards along their segments, for square caps."""
+    longer = line.copy()
+    for end, inner in ((0, 1), (-1, -2)):
+        way = line[end] - line[inner]
+        longer[end] += way / max(float(np.hypot(*way)), 1e-300) * by
+    return longer
 
 
 def _without_repeats(line: Floats) -> Floats:
@@ -105,32 +169,6 @@ def _dot(at: Floats, stroke: Stroke, half: float, segments: int) -> list[BaseGeo
     if stroke.cap == "square":
         return [shapely.box(x - half, y - half, x + half, y + half)]
     return []
-
-
-def _band(
-    line: Floats, loop: bool, stroke: Stroke, half: float, tolerance: float
-) -> list[BaseGeometry]:
-    segments = round_segments(half, tolerance)
-    line = _without_repeats(line)
-    if len(line) < 2:
-        return _dot(line[0], stroke, half, segments) if len(line) else []
-    if loop and (line[0] != line[-1]).any():
-        line = np.vstack([line, line[:1]])
-    if not loop and (line[0] == line[-1]).all():
-        # The library would join ends that meet; only closepath does.
-        back = line[-2] - line[-1]
-        line = line.copy()
-        line[-1] += back / np.hypot(*back) * (half * MEETING)
-    join: Literal["round", "bevel"] = "round" if stroke.join == "round" else "bevel"
-    drawn = np.vstack([line, line[1:2]]) if loop else line
-    cap: Literal["round", "square", "flat"] = "flat" if loop else CAPS[stroke.cap]
-    band = shapely.LineString(drawn).buffer(
-        half, quad_segs=segments, cap_style=cap, join_style=join
-    )
-    tips = (
-        _mitres(line, loop, half, stroke.miter_limit, tolerance) if stroke.join == "miter" else []
-    )
-    return [band, *tips]
 
 
 def round_segments(radius: float, tolerance: float) -> int:

@@ -121,6 +121,7 @@ def guided(runs: int, folder: Path, corpus: Path) -> None:
         (corpus / f"seed-{i:04}").write_bytes(seed)
     with atheris.instrument_imports(include=["companion.pattern"]):
         reader()
+    gc.freeze()  # what is loaded once need not be searched at each collection
     options = [f"-runs={runs}", "-timeout=20", "-rss_limit_mb=1500", "-max_len=4096"]
     last = corpus.parent / "last-input"
 

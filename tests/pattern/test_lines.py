@@ -64,6 +64,19 @@ def test_open_path_that_returns_is_not_closed() -> None:
     assert area(open_path) == pytest.approx(50 * 50 - 30 * 30 - 25, rel=1e-4)
 
 
+@pytest.mark.parametrize("width", [1, 3, 3.5, 4, 5, 8, 20, 150])
+def test_a_rounded_frame_keeps_its_middle(width: float) -> None:
+    """A tile's edge; the library's buffer of the closed line lost the opening at some sizes."""
+    body = (
+        '<path fill="none" stroke="#00f" stroke-width="3" d="M60,74.19c0,1.55-1.22,2.81-2.72,2.81'
+        "H13.72c-1.5,0-2.72-1.26-2.72-2.81V6.81C11,5.26,12.22,4,13.72,4h43.56C58.78,4,60,5.26,60,"
+        '6.81V74.19z"/>'
+    )
+    pattern = read(body, ReadOptions(lines="ink", width_mm=width))
+    assert len(pattern.openings) == 1
+    assert pattern.kept_area_mm2 == pytest.approx(718.4 / 52**2 * width**2, rel=0.02)
+
+
 def test_dashes() -> None:
     """SVG 2 chapter 13, stroke-dasharray and -dashoffset; odd lists are doubled."""
     line = f'<path d="M10 50H90" {LINE} stroke-dasharray="{{}}" stroke-dashoffset="{{}}"/>'

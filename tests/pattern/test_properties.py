@@ -12,15 +12,18 @@ from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
 from companion.errors import PatternError
-from companion.pattern.budget import points_budget
+from companion.pattern.budget import dash_budget, points_budget
 from companion.pattern.chains import chain
 from companion.pattern.fillrule import as_ring, fill, signed_area, winding
 from companion.pattern.flatten import flatten, thin
 from companion.pattern.limits import limits
 from companion.pattern.options import ReadOptions
 from companion.pattern.outline import Floats
+from companion.pattern.paint import Effect
+from companion.pattern.painted import Stroke
 from companion.pattern.pathdata import parse_path
 from companion.pattern.reader import read_pattern_text
+from companion.pattern.stroke import stroke_region
 from companion.pattern.union import segments_of
 from tests.pattern.fuzz_reader import SEEDS, mutate, one_input, seeds
 from tests.pattern.test_reader import HEAD
@@ -79,6 +82,25 @@ def test_thinning_keeps_within_its_tolerance(
 def test_thinning_leaves_no_needless_points() -> None:
     straight = np.column_stack([np.linspace(0, 99, 200), np.zeros(200)])
     assert len(thin([straight], 0.001)[0]) == 2
+
+
+@QUIET
+@given(
+    st.lists(st.tuples(NUMBER, NUMBER), min_size=2, max_size=16),
+    st.sampled_from([2, 8, 20]),
+    st.booleans(),
+)
+def test_round_lines_are_the_union_of_their_segments(
+    corners: list[tuple[int, int]], width: float, closed: bool
+) -> None:
+    """With round caps and joins, ink is what lies within half the width of the line."""
+    line = np.array(corners, dtype=float)
+    stroke = Stroke(Effect.INK, width, "round", "round", 4.0, (), 0.0, False)
+    ours = stroke_region([line], [closed], stroke, 0.001, dash_budget(9, "test"))
+    drawn = np.vstack([line, line[:1]]) if closed else line
+    ends = np.stack([drawn[:-1], drawn[1:]], axis=1)
+    true = shapely.union_all(shapely.buffer(shapely.linestrings(ends), width / 2, quad_segs=128))
+    assert shapely.symmetric_difference(ours, true).area <= 2e-3 * true.area
 
 
 CURVE = st.tuples(*[NUMBER] * 8)
