@@ -33,7 +33,7 @@ from companion.cli.tongue import ARGPARSE, example_texts, help_texts
 from companion.devices import pedal
 from companion.devices.voice import client
 from companion.planner.plan import Stage
-from companion.session import announce
+from companion.session import announce, drilling
 from companion.tui import actions, face
 
 PACKAGE = Path(__file__).parents[2] / "companion"
@@ -122,6 +122,7 @@ def in_constants() -> Iterator[Sentence]:
     yield from face.TURNS_COUNTED.values()
     yield from announce.TOLD.values()
     yield from announce.REASON.values()
+    yield from drilling.THIRDS.values()
     yield from get_args(Stage)
 
 
