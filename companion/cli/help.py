@@ -6,7 +6,7 @@ import argparse
 
 from companion.cli import main as line
 from companion.cli.reference import Page, common_lines, page_lines, page_of, roff
-from companion.cli.tongue import translate, user_words
+from companion.cli.tongue import speak, translate, user_words
 from companion.errors import EXIT_FINE, UsageError
 from companion.sentence import sentence
 from companion.words import Words
@@ -56,6 +56,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _parser(words: Words, *filled: str) -> argparse.ArgumentParser:
+    speak(words)
     parser = line.build_parser(*filled)
     translate(parser, words)
     return parser
