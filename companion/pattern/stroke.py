@@ -18,7 +18,6 @@ from typing import Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from companion.pattern.budget import Budget
@@ -63,17 +62,10 @@ def stroke_region(
                 run = _lengthened(run, half)
             stretches += _stretches(np.vstack([run, run[1:2]]) if loop else run)
     if stretches:
-        counts = [len(part) for part in stretches]
-        extras += _buffered(
-            shapely.linestrings(
-                np.concatenate(stretches), indices=np.repeat(np.arange(len(counts)), counts)
-            ),
-            half,
-            segments,
-            stroke.join,
-        )
+        extras += _buffered(stretches, half, segments, stroke.join)
     if discs:
-        extras += shapely.buffer(shapely.points(np.array(discs)), half, quad_segs=segments).tolist()
+        points = np.array(shapely.points(np.array(discs)), dtype=object)
+        extras += shapely.buffer(points, half, quad_segs=segments).tolist()
     if not extras:
         return EMPTY
     # The parts of dashed lines lie apart; together they would take a hundred times longer.
@@ -81,11 +73,10 @@ def stroke_region(
     return areas_only(whole)
 
 
-def _buffered(
-    lines: NDArray[np.object_], half: float, segments: int, join: str
-) -> list[BaseGeometry]:
+def _buffered(stretches: list[Floats], half: float, segments: int, join: str) -> list[BaseGeometry]:
     """Bands with flat ends."""
     style: Literal["round", "bevel"] = "round" if join == "round" else "bevel"
+    lines = np.array([shapely.LineString(points) for points in stretches], dtype=object)
     bands: list[BaseGeometry] = shapely.buffer(
         lines, half, quad_segs=segments, cap_style="flat", join_style=style
     ).tolist()
