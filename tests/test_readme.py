@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from companion import __version__
 from companion.cli.main import VERBS, build_parser
 from tests.tools import pictures
 
@@ -93,8 +94,10 @@ def test_every_demo_is_told_and_credited() -> None:
 def test_the_guide_names_what_exists() -> None:
     for path in re.findall(r"`((?:companion|tests|demo_projects|sounds)/[\w/.*-]+)`", GUIDE):
         assert list(ROOT.glob(path)), path
-    for package in re.findall(r"^\| `(\w+)` \|", GUIDE, re.MULTILINE):
+    for package in re.findall(r"^\*\*`(\w+)`\*\*", GUIDE, re.MULTILINE):
         assert (ROOT / "companion" / package).is_dir(), package
+    for module in re.findall(r"`python -m (tests\.[\w.]+)", GUIDE):
+        assert (ROOT / (module.replace(".", "/") + ".py")).is_file(), module
 
 
 def test_every_dependency_has_its_reason() -> None:
@@ -102,6 +105,26 @@ def test_every_dependency_has_its_reason() -> None:
     for needed in tomllib.loads(text)["project"]["dependencies"]:
         before = text[: text.index(f'"{needed}"')].rstrip().splitlines()
         assert before[-1].strip().startswith("#"), needed
+
+
+def test_the_version_is_one_number() -> None:
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert declared["project"]["version"] == __version__
+
+
+def test_every_package_has_its_paragraph_and_its_guard() -> None:
+    for folder in sorted((ROOT / "companion").iterdir()):
+        if (folder / "__init__.py").is_file():
+            told = re.search(
+                rf"^\*\*`{folder.name}`\*\* (.+?)\n\n", GUIDE, re.MULTILINE | re.DOTALL
+            )
+            assert told is not None, folder.name
+            assert re.search(r"Guarded by\s.*`tests/", told[1], re.DOTALL), folder.name
+    layers = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"][
+        "importlinter"
+    ]["contracts"][0]["layers"]
+    shown = GUIDE.split("### Layers\n```\n")[1].split("```")[0].splitlines()
+    assert [line.split("  ")[0] for line in shown] == layers
 
 
 def test_nothing_else_stands_at_the_top_level() -> None:
