@@ -98,7 +98,7 @@ def test_what_the_device_gets_is_cue_then_prompt_and_a_cut_silences(tmp_path: Pa
     heard.until(lambda: any(e["event"] == "ready" for e in heard.events))
     voice.prepare(PROMPTS)
     heard.until(lambda: any(e["event"] == "prepared" for e in heard.events))
-    asked_s = time.monotonic()
+    asked_s, given = time.monotonic(), tap.stat().st_size // 2
     voice.say(PROMPTS[0], cue="next")
     heard.until(lambda: any(e["event"] == "start" for e in heard.events))
     assert time.monotonic() - asked_s < 0.15
@@ -115,6 +115,11 @@ def test_what_the_device_gets_is_cue_then_prompt_and_a_cut_silences(tmp_path: Pa
     match = np.correlate(got[: 22_050 * 8], cue)
     at = int(match.argmax())
     assert match[at] / (cue @ cue) > 0.999, "the cue came out unchanged"
+    # the null device takes its samples in real time: places in them are times
+    late_s = (at - given) / 22_050
+    block_s = 0.04  # it may begin in the next block only
+    print(f"tap to sound: at most {1000 * (late_s + block_s):.0f} ms")
+    assert late_s + block_s < 0.15
     after = got[at + cue.size : at + cue.size + 22_050 * 4]
     gap = np.flatnonzero(np.abs(after) > 200)[0] / 22_050
     assert 0.05 < gap < 0.4, "then the prompt"
@@ -134,7 +139,13 @@ def test_a_thousand_taps_last_wins(tmp_path: Path) -> None:
     heard.until(lambda: any(e["event"] == "end" and e["id"] == last for e in heard.events), 30.0)
     started = [e["id"] for e in heard.events if e["event"] == "start"]
     assert started[-1] == last and len(started) < 200
+    print(f"of 1,000 prompts {len(started)} were begun")
+    assert voice._inbox.qsize() == 0 and voice.status == "ready"
+    pid = voice.helper_pid
     voice.close()
+    assert pid is not None
+    with pytest.raises(ProcessLookupError):  # gone, and no zombie either
+        os.kill(pid, 0)
 
 
 @linux
