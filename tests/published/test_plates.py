@@ -21,6 +21,14 @@ import scipy.sparse.linalg
 from shapely.geometry import Point
 
 from companion.planner.plate import FLOOR, Border, Grid, Plate, element
+from tests.published.registry import Compare, Source
+
+SOURCE = Source(
+    "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed.; Roark, 7th "
+    "ed., table 11.4; Civil Engineering Handbook, eqs. 47.73 and 47.75. Poisson 0.3.",
+    "M/D",
+    "1 %: a grid of 64 cells; the tables print three digits",
+)
 
 Floats = npt.NDArray[np.float64]
 CELLS = 64
@@ -81,15 +89,17 @@ def middle_give(border: Border, cells: int) -> float:
         ("supported", 0.1267 / 10.92, "Roark, table 11.4: 0.1267 W b^2 / (E t^3)"),
     ],
 )
-def test_square_under_a_centre_force(border: Border, published: float, source: str) -> None:
-    assert middle_give(border, CELLS) == pytest.approx(published, rel=0.01), source
+def test_square_under_a_centre_force(
+    row: Compare, border: Border, published: float, source: str
+) -> None:
+    row(middle_give(border, CELLS), published, rel=0.01, place=source)
 
 
-def test_supported_square_against_its_series() -> None:
-    # Navier: w = 4/pi^4 sum 1/(m^2+n^2)^2 over odd m, n, times P a^2 / D.
+def test_supported_square_against_its_series(row: Compare) -> None:
+    """Navier: w = 4/pi^4 sum 1/(m^2+n^2)^2 over odd m, n, times P a^2 / D."""
     m = np.arange(1, 2000, 2, dtype=float) ** 2
     series = 4 / np.pi**4 * float((1 / (m[:, None] + m[None]) ** 2).sum())
-    assert series == pytest.approx(0.0116008, rel=1e-4)
+    row(series, 0.0116008, rel=1e-4)
     coarse, fine = (middle_give("supported", n) / series - 1 for n in (16, 32))
     assert abs(fine) < 0.003
     assert abs(fine) < abs(coarse) / 2.5  # second order: halving the cell quarters the error
@@ -102,12 +112,14 @@ def test_supported_square_against_its_series() -> None:
         ("supported", 0.00406, "Timoshenko & Woinowsky-Krieger, table 8"),
     ],
 )
-def test_square_under_uniform_load(border: Border, published: float, source: str) -> None:
+def test_square_under_uniform_load(
+    row: Compare, border: Border, published: float, source: str
+) -> None:
     plate = Direct(np.ones((CELLS, CELLS)))
     load = np.zeros(plate.size)
     load[::3] = plate.h**2
     w = plate.solve(load, plate.border(border))[::3].reshape(CELLS + 1, CELLS + 1)
-    assert w[CELLS // 2, CELLS // 2] == pytest.approx(published, rel=0.01), source
+    row(w[CELLS // 2, CELLS // 2], published, rel=0.01, place=source)
 
 
 def shape_row(plate: Direct, x: float, y: float, slope: tuple[float, float] | None) -> Floats:
@@ -171,14 +183,14 @@ def circle_give(clamped: bool, force: bool) -> float:
         (False, False, 5.3 / 1.3 / 64, "Civil Engineering Handbook, eq. 47.75"),
     ],
 )
-def test_circle(clamped: bool, force: bool, published: float, source: str) -> None:
+def test_circle(row: Compare, clamped: bool, force: bool, published: float, source: str) -> None:
     """The supported disc ends at its edge, in cells partly filled; the clamped one goes on.
 
     Past a circle where deflection and slope are held, the plate beyond cannot be felt;
     cells partly filled would be too soft for the full moment that stands at that edge
     (measured: 1.6 % under a force, 3 % under a uniform load).
     """
-    assert circle_give(clamped, force) == pytest.approx(published, rel=0.01), source
+    row(circle_give(clamped, force), published, rel=0.01, place=source)
 
 
 def test_finger_of_a_board_lies_between_beam_and_wide_plate() -> None:

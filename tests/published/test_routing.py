@@ -18,6 +18,13 @@ import numpy.typing as npt
 import pytest
 
 from companion.planner.moves import path_length, short_path, short_round
+from tests.published.registry import Compare, Source
+
+SOURCE = Source(
+    "TSPLIB95 (Reinelt, Heidelberg): best-solutions lists, FAQ, SOP instances; exact enumeration.",
+    "C/D",
+    "lengths are whole numbers",
+)
 
 Floats = npt.NDArray[np.float64]
 
@@ -111,19 +118,21 @@ def closed(way: tuple[int, ...], cost: Floats) -> float:
     ],
     ids=["burma14", "ulysses16", "eil51", "berlin52"],
 )
-def test_numbers_were_entered_rightly(cost: Floats, published: int) -> None:
+def test_numbers_were_entered_rightly(row: Compare, cost: Floats, published: int) -> None:
     """Length of the tour 1, 2, ..., n, as summed by others."""
-    assert closed(tuple(range(len(cost))), cost) == published
+    row(closed(tuple(range(len(cost))), cost), published)
 
 
-def test_burma14_exactly() -> None:
+def test_burma14_exactly(row: Compare) -> None:
+    """TSPLIB95, best-solutions list."""
     cost = geo(BURMA14)
-    assert closed(short_round(cost, exact=15), cost) == 3323
+    row(closed(short_round(cost, exact=15), cost), 3323)
 
 
-def test_ulysses16_exactly() -> None:
+def test_ulysses16_exactly(row: Compare) -> None:
+    """TSPLIB95, tour-file comment."""
     cost = geo(ULYSSES16)
-    assert closed(short_round(cost, exact=17), cost) == 6859
+    row(closed(short_round(cost, exact=17), cost), 6859)
 
 
 @pytest.mark.parametrize(
@@ -136,10 +145,14 @@ def test_ulysses16_exactly() -> None:
     ],
     ids=["burma14", "ulysses16", "eil51", "berlin52"],
 )
-def test_rounds_beyond_the_exact_size_come_close(cost: Floats, best: int, within: float) -> None:
+def test_rounds_beyond_the_exact_size_come_close(
+    row: Compare, cost: Floats, best: int, within: float
+) -> None:
+    """TSPLIB95, best-solutions list."""
     way = short_round(cost)
     assert sorted(way) == list(range(len(cost)))
-    assert best <= closed(way, cost) <= best * (1 + within)
+    assert best <= closed(way, cost)
+    row.at_most(closed(way, cost), best * (1 + within), why="2 and 5 % above the best known")
 
 
 SEQUENCES = [
@@ -153,15 +166,16 @@ SEQUENCES = [
 
 @pytest.mark.parametrize(("name", "text", "also", "best", "size"), SEQUENCES)
 def test_sequential_ordering(
-    name: str, text: str, also: tuple[tuple[int, int], ...], best: int, size: int
+    row: Compare, name: str, text: str, also: tuple[tuple[int, int], ...], best: int, size: int
 ) -> None:
+    """TSPLIB95, SOP best-solutions list (ESC11: exact enumeration)."""
     cost, _ = sequence(text)
     for entry in also:
         cost[entry] = -1
     needs = [frozenset(int(i) for i in np.flatnonzero(cost[j] == -1)) for j in range(len(cost))]
     assert len(cost) == size, name
     exact = short_path(cost, needs, exact=18)
-    assert path_length(exact, cost) == best, name
+    row(path_length(exact, cost), best, what=f"{name}, exact")
     quick = short_path(cost, needs, exact=0)
     assert all(needs[i] <= set(quick[:k]) for k, i in enumerate(quick)), name
     assert path_length(quick, cost) >= best, name
