@@ -1,0 +1,38 @@
+"""What stands in the log of a run: counts by module, and the survivors nobody has explained."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections import Counter
+from pathlib import Path
+
+from tests.mutants.run import HERE, Tried
+
+SURVIVORS = HERE / "survivors.toml"
+
+
+def explained() -> dict[str, str]:
+    """Key of a survivor -> why it may live."""
+    rows = tomllib.loads(SURVIVORS.read_text(encoding="utf-8"))["survivor"]
+    return {row["mutant"]: row["why"] for row in rows}
+
+
+def report(work: Path) -> str:
+    """Counts and open survivors as text."""
+    last: dict[str, Tried] = {}
+    for row in (work / "tried.jsonl").read_text(encoding="utf-8").splitlines():
+        found = Tried(**json.loads(row))
+        last[found.key] = found
+    known = explained() if SURVIVORS.exists() else {}
+    counts: dict[str, Counter[str]] = {}
+    for found in last.values():
+        counts.setdefault(found.module, Counter())[found.end] += 1
+    ends = ("killed", "slow", "survived", "unreached")
+    rows = [f"{'module':20}" + "".join(f"{e:>10}" for e in ends)]
+    rows += [f"{k:20}" + "".join(f"{v[e]:>10}" for e in ends) for k, v in sorted(counts.items())]
+    whole = sum(counts.values(), Counter())
+    rows.append(f"{'all':20}" + "".join(f"{whole[e]:>10}" for e in ends))
+    open_ones = [t for t in last.values() if t.end in ("survived", "unreached")]
+    rows += [f"{t.end}: {t.key}" for t in open_ones if t.key not in known]
+    return "\n".join(rows)
