@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from companion.errors import PatternError
+from companion.pattern.watchdog import check
 from companion.sentence import sentence
 
 
@@ -29,6 +30,7 @@ class Budget:
         Raises:
             PatternError: more than the limit.
         """
+        check()
         self.left -= int(min(count, 1e12))
         if self.left < 0:
             raise PatternError(

@@ -14,6 +14,7 @@ from companion.pattern.lengths import user_length
 from companion.pattern.matrix import IDENTITY, Matrix, multiply, parse_transform
 from companion.pattern.outline import Outline
 from companion.pattern.painted import Clip, ClipPart
+from companion.pattern.quote import quoted
 from companion.pattern.source import SHAPES, Context, Source
 from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Node
@@ -37,7 +38,7 @@ class Clipper:
             text = sentence(
                 "The clip path of {label} ('{value}') is not read.",
                 label=node.label,
-                value=value[:40],
+                value=quoted(value),
             )
             self.source.note("clip-not-read", "warn", text, "Cut the shape in a drawing program.")
             return None

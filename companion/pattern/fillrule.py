@@ -21,6 +21,7 @@ from companion.findings import Point
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats, Ints
 from companion.pattern.union import EMPTY, check_lines, segments_of
+from companion.pattern.watchdog import check
 
 CHUNK = 20_000
 
@@ -54,6 +55,7 @@ def fill(rings: list[Floats], even_odd: bool, limits: Limits, name: str) -> Fill
         limits: for the grid and the largest count of crossings.
         name: how messages name the file.
     """
+    check()
     if not rings:
         return Filled(EMPTY, None)
     lines = [shapely.LinearRing(r) for r in rings]

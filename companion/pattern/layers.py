@@ -25,6 +25,7 @@ from companion.pattern.paint import Effect
 from companion.pattern.painted import Clip, Painted
 from companion.pattern.stroke import stroke_region
 from companion.pattern.union import EMPTY, areas_only, check_lines, check_pair, on_grid, united
+from companion.pattern.watchdog import check
 
 FLAT_DETERMINANT = 1e-18
 
@@ -141,6 +142,7 @@ class Layers:
         return regions
 
     def _stroke(self, shape: Painted) -> BaseGeometry:
+        check()
         stroke = shape.stroke
         assert stroke is not None
         outline, total = shape.outline, multiply(self.to_mm, shape.matrix)

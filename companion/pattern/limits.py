@@ -17,6 +17,10 @@ class Limits:
 
     file_bytes: int
     """Largest file, after decompression too."""
+    reading_s: float
+    """Processor time for one drawing."""
+    reading_bytes: int
+    """Memory for one drawing."""
     elements: int
     """Elements in the file."""
     drawn_shapes: int

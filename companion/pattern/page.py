@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from companion.errors import PatternError
 from companion.pattern.lengths import PX_PER_UNIT, Viewport, split_length
 from companion.pattern.matrix import IDENTITY, Matrix, parse_viewbox, place_viewbox
+from companion.pattern.quote import quoted
 from companion.pattern.tree import Node
 from companion.sentence import sentence
 
@@ -51,9 +52,9 @@ def page_of(root: Node, width: str, height: str, overflow_name: str) -> Page:
     box = parse_viewbox(root.get("viewBox")) if root.get("viewBox").strip() else None
     odd = ""
     if root.get("viewBox").strip() and (box is None or box[2] < 0.0 or box[3] < 0.0):
-        odd, box = root.get("viewBox")[:60], None
+        odd, box = quoted(root.get("viewBox"), 60), None
     if box is not None and (box[2] == 0.0 or box[3] == 0.0):
-        raise _no_size(overflow_name, f"viewBox='{root.get('viewBox')[:60]}'")
+        raise _no_size(overflow_name, f"viewBox='{quoted(root.get('viewBox'), 60)}'")
     wide, why_w = _side(width, "width", overflow_name)
     tall, why_h = _side(height, "height", overflow_name)
     if box is None:
@@ -78,16 +79,19 @@ def _side(text: str, what: str, name: str) -> tuple[float | None, str]:
     text = text.strip()
     if text in ("", "auto"):
         return None, sentence("it tells no size")
+    shown = quoted(text, 20)
     parts = split_length(text)
     if parts is None:
-        return None, sentence("its {what} '{text}' is not a length", what=what, text=text[:20])
+        return None, sentence("its {what} '{text}' is not a length", what=what, text=shown)
     number, unit = parts
     if number <= 0.0:
-        raise _no_size(name, f"{what}='{text[:20]}'")
+        raise _no_size(name, f"{what}='{shown}'")
     if unit in PX_PER_UNIT:
         return number * PX_PER_UNIT[unit], ""
     return None, sentence(
-        "its {what} is {text}, relative to a page it does not name", what=what, text=text[:20]
+        "its {what} is {text}, relative to a page it does not name",
+        what=what,
+        text=quoted(text, 20),
     )
 
 

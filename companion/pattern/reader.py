@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import stat
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -33,11 +34,13 @@ from companion.pattern.options import ReadOptions
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Painted
 from companion.pattern.paper import fold, overlaps_of
+from companion.pattern.quote import quoted
 from companion.pattern.size import ink_box_px, page_matrix
 from companion.pattern.sniff import refuse_other_formats, unpack
 from companion.pattern.tree import parse_document
 from companion.pattern.union import areas_only, on_grid
 from companion.pattern.walk import Walked, Walker
+from companion.pattern.watchdog import Watchdog
 from companion.sentence import sentence
 
 MM_PER_PX = 25.4 / 96.0
@@ -67,25 +70,25 @@ def read_pattern(path: Path, options: ReadOptions) -> Pattern:
         PatternError: on any input that cannot become a pattern; never another error.
     """
     table = limits()
+    name = quoted(path.name, 80)
     try:
-        if path.stat().st_size > table.file_bytes:
+        # looked at before it is opened: a pipe or a device would never end
+        if not stat.S_ISREG(path.stat().st_mode):
             raise PatternError(
-                "the drawing is too large",
-                sentence(
-                    "{name} holds more than {file_bytes} MiB",
-                    name=path.name,
-                    file_bytes=table.file_bytes // 2**20,
-                ),
-                "Simplify the paths or remove pictures in a drawing program, then save again.",
+                "the drawing cannot be opened",
+                sentence("{name} is a folder, a pipe or a device, not a file", name=name),
+                "Name the SVG file itself.",
             )
-        data = path.read_bytes()
-    except OSError as error:
+        with path.open("rb") as file:
+            data = file.read(table.file_bytes + 1)
+    except (OSError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) else None
         raise PatternError(
             "the drawing cannot be opened",
-            sentence("{path}: {strerror}", path=path, strerror=error.strerror or error),
+            sentence("{path}: {strerror}", path=quoted(str(path), 200), strerror=why or error),
             "Check the name and that you may read it.",
         ) from error
-    return read_pattern_text(data, options, path.name)
+    return read_pattern_text(data, options, name)
 
 
 def read_pattern_text(
@@ -102,10 +105,18 @@ def read_pattern_text(
     Raises:
         PatternError: as for read_pattern.
     """
+    table = table or limits()
+    watchdog = Watchdog(table, name)
     try:
-        with np.errstate(all="ignore"):
-            return _read(data, options, name, table or limits())
-    except (shapely.errors.ShapelyError, RecursionError, MemoryError, OverflowError) as error:
+        with watchdog, np.errstate(all="ignore"):
+            return _read(data, options, name, table)
+    except MemoryError as error:
+        raise watchdog.too_much() from error
+    except (shapely.errors.ShapelyError, RecursionError, OverflowError) as error:
+        if watchdog.late:
+            raise watchdog.too_late() from error
+        if "bad_alloc" in str(error):
+            raise watchdog.too_much() from error
         raise PatternError(
             "the drawing's outlines cannot be worked out",
             sentence("{name}: {error}", name=name, error=type(error).__name__),

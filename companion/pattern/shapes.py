@@ -10,6 +10,7 @@ from companion.pattern.arcs import STEP, Row, arc_rows
 from companion.pattern.lengths import Direction, Viewport, user_length
 from companion.pattern.matrix import NUMBER
 from companion.pattern.outline import Outline, outline_of
+from companion.pattern.quote import quoted
 from companion.sentence import sentence
 
 _NUMBER = re.compile(NUMBER)
@@ -125,7 +126,7 @@ def basic_shape(tag: str, get: Get, viewport: Viewport, font_px: float) -> tuple
             return default
         value = user_length(text, viewport, direction, font_px)
         if value is None:
-            wrong = sentence("{name}='{text}' is not a length", name=name, text=text[:20])
+            wrong = sentence("{name}='{text}' is not a length", name=name, text=quoted(text, 20))
             return default
         return value
 

@@ -33,10 +33,17 @@ MAGIC: tuple[tuple[bytes, Sentence, str], ...] = (
     (b"Rar!", sentence("a RAR archive"), "Unpack it first, then name the SVG file inside."),
     (b"{\\rtf", sentence("a text document"), EXPORT),
     (b"solid ", sentence("an STL model"), EXPORT),
+    (b"\x7fELF", sentence("a program"), EXPORT),
+    (b"MZ", sentence("a program"), EXPORT),
 )
 """Leading bytes, what they mean, what to do. Sources: the formats' own
 specifications (PNG 5.2, JFIF, GIF89a, TIFF 6.0, ISO 32000 7.5.2, PKWARE APPNOTE
 4.3.7); DXF and DWG signatures from memory."""
+
+UTF_32 = (b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff", b"\x00\x00\x00<", b"<\x00\x00\x00")
+UTF_16 = (b"\xff\xfe", b"\xfe\xff", b"\x00<", b"<\x00")
+"""How such texts begin, with a byte order mark or without (XML 1.0, appendix F)."""
+GZIP = b"\x1f\x8b"
 
 
 def refuse_other_formats(data: bytes, name: str) -> None:
@@ -60,6 +67,12 @@ def refuse_other_formats(data: bytes, name: str) -> None:
         raise PatternError(
             "the drawing is not SVG", sentence("{name} is a WebP picture", name=name), TRACE
         )
+    if data.startswith(UTF_32):
+        raise PatternError(
+            "the drawing's letters cannot be read",
+            sentence("{name} is written in UTF-32", name=name),
+            "Save it as UTF-8.",
+        )
     head = data[:400].lstrip().upper()
     if head.startswith(b"0") and b"SECTION" in head:
         raise PatternError(
@@ -71,6 +84,13 @@ def refuse_other_formats(data: bytes, name: str) -> None:
             sentence("{name} is a web page", name=name),
             "Save the drawing itself, not the page that shows it.",
         )
+    first = data.removeprefix(b"\xef\xbb\xbf").lstrip()[:1]
+    if not data.startswith((*UTF_16, GZIP)) and first != b"<":
+        raise PatternError(
+            "the drawing is not SVG",
+            sentence("{name} does not begin with '<', as every SVG file does", name=name),
+            EXPORT,
+        )
 
 
 def unpack(data: bytes, name: str, limits: Limits) -> bytes:
@@ -81,7 +101,7 @@ def unpack(data: bytes, name: str, limits: Limits) -> bytes:
     """
     if len(data) > limits.file_bytes:
         raise too_large(name, limits)
-    if not data.startswith(b"\x1f\x8b"):
+    if not data.startswith(GZIP):
         return data
     stream = zlib.decompressobj(wbits=31)
     try:

@@ -14,6 +14,8 @@ from xml.parsers import expat
 
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
+from companion.pattern.quote import quoted
+from companion.pattern.watchdog import check
 from companion.sentence import sentence
 
 SVG_NS = "http://www.w3.org/2000/svg"
@@ -46,7 +48,7 @@ class Node:
     @property
     def label(self) -> str:
         """How findings name it: element, id, line."""
-        ident = self.attributes.get("id")
+        ident = quoted(self.attributes.get("id", ""))
         return (
             sentence("{tag} '{ident}' (line {line})", tag=self.tag, ident=ident, line=self.line)
             if ident
@@ -93,6 +95,7 @@ class _Builder:
         self.parser.SkippedEntityHandler = self.skip
 
     def count(self, chars: int) -> None:
+        check()
         self.chars += chars
         if self.chars > self.max_chars:
             raise PatternError(
@@ -257,7 +260,7 @@ def parse_document(data: bytes, name: str, limits: Limits) -> Document:
         ) from error
     root = builder.root
     if root is None or root.tag.rpartition("}")[2] != "svg":
-        found = "nothing" if root is None else root.tag.rpartition("}")[2][:40]
+        found = "nothing" if root is None else quoted(root.tag.rpartition("}")[2])
         raise PatternError(
             "the drawing is not SVG",
             sentence("{name} starts with <{found}>, not with <svg>", name=name, found=found),

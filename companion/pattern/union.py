@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats, Ints
+from companion.pattern.watchdog import check
 from companion.sentence import sentence
 
 Geometries = NDArray[np.object_]
@@ -56,6 +57,7 @@ def _neighbour_order(array: Geometries) -> Ints:
 
 
 def _tournament(array: Geometries, limits: Limits, name: str) -> BaseGeometry:
+    check()
     if len(array) == 1:
         only: BaseGeometry = array[0]
         return only

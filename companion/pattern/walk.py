@@ -24,10 +24,12 @@ from companion.pattern.matrix import (
 from companion.pattern.page import Page, page_of
 from companion.pattern.paint import BLACK, NO_PAINT, Effect, effect_of, parse_paint
 from companion.pattern.painted import Clip, ClipPart, Notice, Painted, Stroke
+from companion.pattern.quote import quoted
 from companion.pattern.shapes import rect_outline
 from companion.pattern.source import SHAPES, Context, Source, apply_to_point, shape_value
 from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Document, Node
+from companion.pattern.watchdog import check
 from companion.sentence import sentence
 
 GROUPS = {"g", "a"}
@@ -118,13 +120,13 @@ class Walker:
                 "viewbox-ignored", "warn", text, "Save it again from a drawing program."
             )
         if self.document.skipped_entities:
-            names = ", ".join(sorted(set(self.document.skipped_entities))[:5])
+            names = quoted(", ".join(sorted(set(self.document.skipped_entities))[:5]), 200)
             text = sentence(
                 "References to things outside the drawing were not followed: {names}.", names=names
             )
             self.source.note("external-not-opened", "note", text, "")
         if self.sheet.skipped:
-            names = "; ".join(dict.fromkeys(self.sheet.skipped[:5]))
+            names = quoted("; ".join(dict.fromkeys(self.sheet.skipped[:5])), 250)
             text = sentence("Style rules beyond this reader were left out: {names}.", names=names)
             self.source.note("style-not-read", "note", text, "Check that nothing looks different.")
 
@@ -137,6 +139,7 @@ class Walker:
         if tag not in SHAPES and tag not in GROUPS and tag not in UNREAD:
             if tag not in ("svg", "use", "switch"):
                 return
+        check()
         self.visits += 1
         if self.visits > self.limits.elements:
             raise self.source.too_many(sentence("elements"), self.limits.elements)
@@ -271,7 +274,7 @@ class Walker:
                 "The {name} of {label} names '{url}', which is not there.",
                 name=name,
                 label=node.label,
-                url=paint.url[:40],
+                url=quoted(paint.url),
             )
             self.source.note("paint-missing", "warn", text, "Give the shape a plain colour.")
             return effect_of(paint.spare, opacity, self.limits)
@@ -320,7 +323,7 @@ class Walker:
                 text = sentence(
                     "{label} points outside the drawing ('{href}'); not opened.",
                     label=node.label,
-                    href=href[:40],
+                    href=quoted(href),
                 )
                 self.source.note(
                     "external-not-opened", "warn", text, "Paste the shape into the drawing."
@@ -329,7 +332,9 @@ class Walker:
         target = self.document.by_id.get(href[1:])
         if target is None:
             text = sentence(
-                "{label} points to '{href}', which is not there.", label=node.label, href=href[:40]
+                "{label} points to '{href}', which is not there.",
+                label=node.label,
+                href=quoted(href),
             )
             self.source.note("use-missing", "warn", text, "Paste the shape in place.")
             return
