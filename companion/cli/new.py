@@ -60,7 +60,8 @@ def run(args: argparse.Namespace) -> int:
     over = overrides_from(args)
     finish = None if args.finish is None else finish_from(args.finish)
     if sys.stdin.isatty() and not args.no_questions:
-        over = ask(over, words, input)
+        drawn_mm = None if over.width_mm else drawn_width_mm(args.drawing, over)
+        over = ask(over, words, input, drawn_mm)
         finish = ask_finish(words, input) if finish is None else finish
     spec = load_project(args.drawing, over)
     tables.material(spec.material)
@@ -73,17 +74,43 @@ def run(args: argparse.Namespace) -> int:
     return EXIT_FINE
 
 
-def ask(over: Overrides, words: Words, answer: Callable[[str], str]) -> Overrides:
+def drawn_width_mm(drawing: Path, over: Overrides) -> float | None:
+    """How wide the drawing is as it stands; None when it cannot be read (check tells why).
+
+    An icon that is a few millimetres wide is best noticed while the width is asked for.
+    """
+    # the reader is imported here only: without questions nothing of it is needed
+    from companion.pattern.reader import read_pattern
+
+    try:
+        left, _, right, _ = read_pattern(drawing, load_project(drawing, over).options).bounds_mm
+    except KerfsideError:
+        return None
+    return right - left
+
+
+def ask(
+    over: Overrides,
+    words: Words,
+    answer: Callable[[str], str],
+    drawn_mm: float | None = None,
+) -> Overrides:
     """Ask for what no flag says; an empty answer leaves the default.
 
     Args:
         over: what the flags say.
         words: the language.
         answer: shows a question and returns one line.
+        drawn_mm: width of the ink as drawn; None: not known.
     """
     known = ", ".join(sorted(tables.materials()))
     if over.width_mm is None:
         text = words.say("Width of the pattern (e.g. 200mm; empty: as drawn): ")
+        if drawn_mm is not None:
+            size = words.length(drawn_mm)
+            text = words.say(
+                "Width of the pattern (e.g. 200mm; empty: as drawn, {size}): ", size=size
+            )
         over = replace(over, width_mm=_asked(answer, text, length_mm, words))
     if over.material is None:
         listed = wrapped(words.say("Materials: {known}.", known=known))

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main as cli
-from companion.cli.new import ask, ask_finish
+from companion.cli.new import ask, ask_finish, drawn_width_mm
 from companion.devices.paths import shipped
 from companion.planner.plan import plan_from_json
 from companion.planner.project import Overrides, load_project
@@ -200,8 +200,22 @@ def test_questions_are_asked_again_until_answered() -> None:
     got = ask(Overrides(), ENGLISH, answer)
     assert got == Overrides(width_mm=200.0, thickness_mm=6.35, stack=3)
     assert len(asked) == 7
+    # the width as drawn is told with the question: many drawings are as small as icons
+    answers = iter(["", "", "", ""])
+    ask(Overrides(), ENGLISH, answer, 5.0)
+    assert "as drawn, 5.0 mm" in asked[7]
     # what a flag says is not asked
     assert ask(Overrides(1, "mdf", 1, 1), ENGLISH, answer) == Overrides(1, "mdf", 1, 1)
+
+
+def test_the_width_as_drawn_is_known_or_left_to_check(drawing: Path, tmp_path: Path) -> None:
+    assert drawn_width_mm(drawing, Overrides()) == pytest.approx(60.0)
+    words_only = tmp_path / "text.svg"
+    words_only.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg"><text x="1" y="9">sea</text></svg>',
+        encoding="utf-8",
+    )
+    assert drawn_width_mm(words_only, Overrides()) is None
 
 
 def test_the_finish_is_asked_may_be_skipped_and_is_written(
