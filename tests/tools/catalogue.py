@@ -38,10 +38,26 @@ from companion.tui import actions, face
 
 PACKAGE = Path(__file__).parents[2] / "companion"
 LOCALES = PACKAGE / "words" / "locales"
-SPOKEN_KEYS = frozenset({"say", "why", "title", "name", "steps", "text", "remedy", "signal"})
+SPOKEN_KEYS = frozenset(
+    {
+        "say",
+        "why",
+        "title",
+        "name",
+        "steps",
+        "text",
+        "remedy",
+        "signal",
+        "caption",
+        "trains",
+        "judge",
+    }
+)
 """Keys of the tables whose values are sentences for the sawyer."""
-SPOKEN_TABLES = ("checklist.toml", "mishaps.toml", "finishing.toml", "materials.toml")
-"""The pages of reasons and of practice stay English."""
+SPOKEN_TABLES = (
+    "checklist.toml", "mishaps.toml", "finishing.toml", "materials.toml",
+    "reasons/pages.toml", "practice/levels.toml",
+)  # fmt: skip
 DROPPED = tuple(
     f'"{name}'
     for name in ("POT-", "PO-Rev", "Generated", "Project-Id", "Report", "Last-Tr", "Language-Team")
