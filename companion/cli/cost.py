@@ -52,7 +52,7 @@ def run_cost(
 
     Args:
         args: as given.
-        runs: what the log knows of the project.
+        runs: what the log knows of the project, of one sawyer.
         settings: the user's.
         words: the language.
 
@@ -77,8 +77,8 @@ def run_cost(
         )
     spec = load_project(resolve_project(Path(args.project)))
     plan = common.planned(spec, settings, words, common.progress_line())
-    finished = learning(runs).get(work_key(plan), [])
-    minutes, from_log = typical_minutes(plan, finished)
+    finished = [m for (work, _), m in learning(runs).items() if work == work_key(plan)]
+    minutes, from_log = typical_minutes(plan, finished[0] if finished else [])
     job = Job(plan, args.cost, minutes, from_log)
     prices = load_prices(config_folder() / NAME)
     made = quote(job, prices, words)

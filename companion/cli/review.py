@@ -26,7 +26,7 @@ from companion.review.export import event_lines, review_json, steps_csv
 from companion.review.facts import plan_or_none
 from companion.review.insight import latest_by_project
 from companion.review.model import Review
-from companion.review.text import review_lines, when
+from companion.review.text import mishap_line, review_lines, run_lines, when
 from companion.review.text_charts import chart_lines
 from companion.sentence import sentence
 from companion.shop import tables
@@ -109,7 +109,7 @@ def run(args: argparse.Namespace) -> int:
         if args.project is None and not (args.events or args.csv or args.json):
             # over everything and without single steps: what was worked out before serves
             found = summary(journal)
-            _show(found, words)
+            _show(found, words, _whose(journal))
             return EXIT_FINE
         _tell(args, _events(args.project, journal), journal, words)
     return EXIT_FINE
@@ -133,13 +133,18 @@ def _tell(
     if args.json:
         print(review_json(found))
     elif not args.csv:
-        _show(seen(found), words)
+        _show(seen(found), words, _whose(journal))
 
 
-def _show(found: Review, words: Words) -> None:
+def _whose(journal: Journal) -> str:
+    """The sawyer to whom it is said what it comes down to."""
+    return journal.sources()[0].sawyer or common.user_settings()[0].sawyer
+
+
+def _show(found: Review, words: Words, sawyer: str) -> None:
     """What it comes down to stands last: that is what is left on the screen."""
     lines = [*review_lines(found, words), *chart_lines(found, words)]
-    lines += in_short_lines(found, words, shutil.get_terminal_size((80, 24)).columns)
+    lines += in_short_lines(found, words, shutil.get_terminal_size((80, 24)).columns, sawyer)
     print("\n".join(lines))
 
 
@@ -194,7 +199,8 @@ def _correct(args: argparse.Namespace, journal: Journal, words: Words) -> None:
     ]
     journal.append(entries)
     now = review(list(journal.events(runs=[run.run])), journal.sources(), journal.plan_text)
-    print("\n".join(review_lines(now, words)))
+    lines = [line for r in now.runs for line in run_lines(r, words)]
+    print("\n".join([*lines, *(mishap_line(m, words) for m in now.mishaps)]))
 
 
 def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words: Words) -> int:
@@ -205,7 +211,9 @@ def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words:
     except UsageError:
         events = []  # nothing is logged of it yet
     found = review(events, journal.sources(), journal.plan_text)
-    return run_cost(args, found.runs, settings, words)
+    own = _whose(journal)
+    runs = [r for r in found.runs if r.sawyer == own] or found.runs
+    return run_cost(args, runs, settings, words)
 
 
 def made_page(
@@ -233,7 +241,7 @@ def made_page(
         if e.kind == "run-start" and e.run and e.run in {r.run for r in shown}
     }
     details = [detail_of(r, found.mishaps, plans) for r in shown]
-    return review_page(found, details, words, title)
+    return review_page(found, details, words, title, _whose(journal))
 
 
 def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:

@@ -13,7 +13,7 @@ from statistics import median
 from textwrap import wrap
 
 from companion.review.build import learning
-from companion.review.model import Review, RunSeen
+from companion.review.model import SHARES, Review, RunSeen, SessionSeen
 from companion.review.text import mishap_name
 from companion.review.worktime import hodges_lehmann
 from companion.words import Words
@@ -27,20 +27,32 @@ WORTH_TELLING = 0.08
 """Share by which a difference must be off before it is one."""
 
 
-def in_short(found: Review, words: Words) -> list[str]:
-    """The sentences, most telling first; none when nothing real was done."""
+def in_short(found: Review, words: Words, sawyer: str = "") -> list[str]:
+    """The sentences, most telling first; none when nothing real was done.
+
+    Args:
+        found: all that is told.
+        words: the language.
+        sawyer: of several, the one to whom it is said; nothing is said when there are
+            several and this is none of them.
+    """
     runs = [r for r in found.runs if not r.rehearsed and not r.superseded]
-    if found.totals.minutes <= 0.0 or not runs:
+    sessions = [s for s in found.sessions if not s.rehearsed]
+    if len({r.sawyer for r in runs} | {s.sawyer for s in sessions}) > 1:
+        runs = [r for r in runs if r.sawyer == sawyer]
+        sessions = [s for s in sessions if s.sawyer == sawyer]
+    if sum(s.minutes for s in sessions) <= 0.0 or not runs:
         return []
     return [
-        *_hour(found, runs, words), *_one(runs, words), *_over(runs, words),
+        *_hour(sessions, runs, words), *_one(runs, words), *_over(runs, words),
         *_mishaps(found, runs, words), *_typical(runs, words), *_charge(runs, words),
     ]  # fmt: skip
 
 
-def _hour(found: Review, runs: Sequence[RunSeen], words: Words) -> list[str]:
+def _hour(sessions: Sequence[SessionSeen], runs: Sequence[RunSeen], words: Words) -> list[str]:
     """An hour at the saw, the steps beside cutting and threading told by their stage."""
-    shares = dict(found.totals.shares)
+    shares: dict[str, float] = {k: sum(s.shares[k] for s in sessions) for k in SHARES}
+    whole = sum(s.minutes for s in sessions)
     stages: defaultdict[str, float] = defaultdict(float)
     for run in runs:
         for s in run.stages:
@@ -56,7 +68,7 @@ def _hour(found: Review, runs: Sequence[RunSeen], words: Words) -> list[str]:
     if told > 0.0:
         parts += [(words.say(stage), other * m / told) for stage, m in stages.items() if stage]
     parts.sort(key=lambda part: -part[1])
-    hour = [(name, 60.0 * minutes / found.totals.minutes) for name, minutes in parts]
+    hour = [(name, 60.0 * minutes / whole) for name, minutes in parts]
     listed = ", ".join(f"{name} {minutes:.0f}" for name, minutes in hour[:PARTS_SHOWN]
                        if minutes >= 0.5)  # fmt: skip
     return [words.say("Minutes of an hour at the saw: {parts}.", parts=listed)]
@@ -68,7 +80,7 @@ def _one(runs: Sequence[RunSeen], words: Words) -> list[str]:
     if not done:
         return []
     last = max(done, key=lambda r: r.begun_s)
-    times = learning(runs)[last.work]
+    times = learning(runs)[last.work, last.sawyer]
     newest = times[-5:]
     told = words.count(
         "One {project} took {minutes} min.",
@@ -176,9 +188,9 @@ def _charge(runs: Sequence[RunSeen], words: Words) -> list[str]:
                       "of {project}.", project=last.project)]  # fmt: skip
 
 
-def in_short_lines(found: Review, words: Words, width: int) -> list[str]:
+def in_short_lines(found: Review, words: Words, width: int, sawyer: str = "") -> list[str]:
     """The sentences under their heading, for a terminal of so many columns."""
-    sentences = in_short(found, words)
+    sentences = in_short(found, words, sawyer)
     if not sentences:
         return []
     wrapped = [wrap(s, max(20, width - 1), initial_indent="  ", subsequent_indent="    ")

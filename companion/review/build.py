@@ -54,13 +54,22 @@ def _totals(sessions: Sequence[SessionSeen], seen: RunsSeen) -> Totals:
     )
 
 
-def learning(runs: Sequence[RunSeen]) -> dict[str, list[float]]:
-    """Minutes of each finished run of the same work, in order: the learning curve.
+def learning(runs: Sequence[RunSeen]) -> dict[tuple[str, str], list[float]]:
+    """Minutes of each finished run of the same work by the same sawyer, in order.
 
-    Rehearsals are left out.
+    Rehearsals are left out. One learning curve is one hand's.
     """
-    curves: dict[str, list[float]] = {}
+    curves: dict[tuple[str, str], list[float]] = {}
     for run in runs:
         if run.state == "done" and not run.rehearsed:
-            curves.setdefault(run.work, []).append(run.took_min)
+            curves.setdefault((run.work, run.sawyer), []).append(run.took_min)
     return curves
+
+
+def curve_names(runs: Sequence[RunSeen]) -> dict[tuple[str, str], str]:
+    """What each learning curve is called: its project, and whose it is where there are several."""
+    several = len({r.sawyer for r in runs}) > 1
+    return {
+        (r.work, r.sawyer): f"{r.project}, {r.sawyer}" if several and r.sawyer else r.project
+        for r in runs
+    }

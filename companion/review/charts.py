@@ -19,6 +19,8 @@ WIDTH = 640.0
 ROW = 26.0
 LEFT = 150.0
 """Room for names."""
+LEAST_LABEL = 1.4
+"""Hundredths of the board: smaller numbers cannot be read and are left out."""
 TONES = (0.85, 1.15, 1.5, 2.0)
 """Bounds of taken over planned between the five tones."""
 
@@ -144,9 +146,13 @@ def board(
              stroke_width=unit * (0.25 + 0.15 * kind))  # fmt: skip
     for cut in plan.cuts:
         xs, ys = [p[0] for p in cut.line_mm], [p[1] for p in cut.line_mm]
-        if cut.side == "inside" and min(max(xs) - min(xs), max(ys) - min(ys)) > 3 * unit:
+        label_mm = min(2.8 * unit, 0.8 * (max(ys) - min(ys)),
+                       (max(xs) - min(xs)) / (0.7 * len(str(cut.number))))  # fmt: skip
+        if cut.side == "inside" and label_mm >= LEAST_LABEL * unit:
+            # as a style: the style sheet outweighs the attribute
             mark = _add(main, "text", "t middle", x=(min(xs) + max(xs)) / 2,
-                        y=(min(ys) + max(ys)) / 2 + unit, font_size=2.8 * unit)  # fmt: skip
+                        y=(min(ys) + max(ys)) / 2 + 0.36 * label_mm,
+                        style=f"font-size:{label_mm:.2f}px")  # fmt: skip
             mark.text = str(cut.number)
     for seen in mishaps:
         if seen.at_mm is not None:

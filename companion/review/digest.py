@@ -32,7 +32,7 @@ from companion.review.model import (
 from companion.review.runs import RunsSeen, runs_of
 from companion.review.sessions import sittings
 
-FORM = 5
+FORM = 6
 """Number of the form of a body; change it with any change of the review's types or rules."""
 CHUNK = 250
 """Runs or sessions worked out at once: bounds the memory."""

@@ -15,7 +15,7 @@ from pathlib import Path
 from companion.planner.plan import Plan
 from companion.review import charts, insight
 from companion.review.advice import in_short
-from companion.review.build import learning
+from companion.review.build import curve_names, learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen
 from companion.review.text import mishap_name, share_names, when
 from companion.review.worktime import learning_rate
@@ -24,6 +24,8 @@ from companion.words import Words
 STYLE = Path(__file__).parent / "page.css"
 SESSIONS_SHOWN = 60
 MISHAPS_SHOWN = 60
+BARS_SHOWN = 24
+"""Cuts in one picture: more of them fit on no screen and no sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +86,9 @@ class _Page:
         return "<!DOCTYPE html>\n" + ET.tostring(self.root, encoding="unicode", method="html")
 
 
-def review_page(found: Review, details: Sequence[Detail], words: Words, title: str = "") -> str:
+def review_page(
+    found: Review, details: Sequence[Detail], words: Words, title: str = "", sawyer: str = ""
+) -> str:
     """Write the page.
 
     Args:
@@ -92,12 +96,13 @@ def review_page(found: Review, details: Sequence[Detail], words: Words, title: s
         details: runs to be shown closely.
         words: the language.
         title: of the page; empty: a general one.
+        sawyer: whose journal it is; what it comes down to is told of that one alone.
     """
     page = _Page(title or words.say("Review of the work at the saw"), words)
     if not found.sessions and not found.runs:
         page.text(page.body, words.say("Nothing is logged yet."))
         return page.html()
-    short = in_short(found, words)
+    short = in_short(found, words, sawyer)
     if short:
         part = page.section(words.say("In short"))
         lines = ET.SubElement(part, "ul")
@@ -216,8 +221,14 @@ def _cuts(page: _Page, run: RunSeen) -> None:
     if not begun:
         return
     part = page.section(say("Cuts: planned against taken"), 3)
+    drawn = begun
+    if len(begun) > BARS_SHOWN:
+        off = sorted(begun, key=lambda c: -abs(c.took_min - c.planned.likely))[:BARS_SHOWN]
+        drawn = sorted(off, key=lambda c: c.number)
+        page.text(part, say("Drawn are the {n} furthest from their plan; the table lists all.",
+                            n=BARS_SHOWN))  # fmt: skip
     rows = [charts.Bar(say("cut {n}", n=c.number), c.planned.likely, c.planned.low, c.planned.high,
-                       c.took_min) for c in begun]  # fmt: skip
+                       c.took_min) for c in drawn]  # fmt: skip
     part.append(charts.bars(rows, say("Minutes by cut")))
     page.text(part, _bars_key(page.words))
     page.table(
@@ -254,7 +265,7 @@ def _board(page: _Page, detail: Detail, plan: Plan) -> None:
 
 def _history(page: _Page, found: Review) -> None:
     say = page.words.say
-    names = {r.work: r.project for r in found.runs}
+    names = curve_names(found.runs)
     for work, times in learning(found.runs).items():
         if len(times) < 2:
             continue

@@ -203,7 +203,9 @@ def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: b
         took_min=sum(took[n] for n in sorted(took)), planned=plan.planned,
         done_took_min=sum(took.get(n, 0.0) for n in done),
         done_planned_min=sum(plan.steps[n - 1].planned.likely for n in done),
-        corrections=len(book.right_s) + len(book.no_mishaps)
+        # the legs of a cut were corrected as one
+        corrections=len({plan.steps[n - 1].cut or -n for n in book.right_s if n <= len(plan.steps)})
+        + len(book.no_mishaps)
         + sum(m.corrected for m in book.mishaps),
         stages=_stages(plan, done, took), steps=steps, cuts=_cuts(book, plan, took),
         material=str(data.get("material", "")),

@@ -6,7 +6,7 @@ import time
 from collections.abc import Sequence
 
 from companion.planner.plan import Minutes
-from companion.review.build import learning
+from companion.review.build import curve_names, learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen, SessionSeen, Share, Totals
 from companion.shop import tables
 from companion.words import Words
@@ -68,10 +68,10 @@ def review_lines(found: Review, words: Words) -> list[str]:
     shown = [r for r in found.runs if not r.superseded]
     lines += ["", words.say("Runs")] + _left_out(len(shown) - RUNS_SHOWN, words)
     for run in shown[-RUNS_SHOWN:]:
-        lines += _run(run, words)
+        lines += run_lines(run, words)
     lines += _learning(found.runs, words)
     if found.mishaps:
-        lines += ["", words.say("Mishaps"), *(_mishap(m, words) for m in found.mishaps)]
+        lines += ["", words.say("Mishaps"), *(mishap_line(m, words) for m in found.mishaps)]
     if found.notes:
         lines += ["", words.say("Notes")]
         lines += [f"  {when(n.wall_s)}  {n.text}" for n in found.notes]
@@ -103,7 +103,8 @@ def _session(s: SessionSeen, words: Words) -> list[str]:
     return lines
 
 
-def _run(r: RunSeen, words: Words) -> list[str]:
+def run_lines(r: RunSeen, words: Words) -> list[str]:
+    """One run with each of its cuts."""
     states = {
         "done": words.say("done"),
         "open": words.say("open at step {n} of {total}", n=r.at, total=r.step_count),
@@ -150,7 +151,7 @@ def _range(minutes: Minutes, words: Words) -> str:
 
 
 def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
-    names = {r.work: r.project for r in runs}
+    names = curve_names(runs)
     lines = []
     for work, curve in learning(runs).items():
         if len(curve) > 1:
@@ -160,7 +161,8 @@ def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
     return ["", words.say("Finished runs of the same work, in order"), *lines] if lines else []
 
 
-def _mishap(m: MishapSeen, words: Words) -> str:
+def mishap_line(m: MishapSeen, words: Words) -> str:
+    """One mishap, with its number in its run."""
     where = words.say("cut {n}", n=m.cut) if m.cut is not None else words.say(m.stage)
     place = "" if m.at_mm is None else f" ({m.at_mm[0]:.0f}, {m.at_mm[1]:.0f}) mm"
     end = "" if m.recovered else ", " + words.say("recovery not finished")

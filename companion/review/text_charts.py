@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.review.build import learning
+from companion.review.build import curve_names, learning
 from companion.review.insight import latest_by_project, people, streaks
 from companion.review.model import Review
 from companion.review.worktime import learning_rate
@@ -48,7 +48,7 @@ def chart_lines(found: Review, words: Words) -> list[str]:
 
 
 def _curves(found: Review, words: Words) -> list[str]:
-    names = {r.work: r.project for r in found.runs}
+    names = curve_names(found.runs)
     lines: list[str] = []
     for work, times in learning(found.runs).items():
         fit = learning_rate(times)
