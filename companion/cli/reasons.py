@@ -49,7 +49,7 @@ def page_lines(topic: str, words: Words, mode: Mode = "braille") -> list[str]:
     lines += wrapped(words.say(page.caption))
     for paragraph in page.text:
         lines += ["", *wrapped(words.say(paragraph))]
-    return [*lines, "", *wrapped(words.say("Source: {source}.", source=page.source))]
+    return [*lines, "", *wrapped(words.say("Source: {source}.", source=words.told(page.source)))]
 
 
 def show(topic: str, svg: Path | None, words: Words) -> None:

@@ -34,6 +34,7 @@ from companion.devices import pedal
 from companion.devices.voice import client
 from companion.planner.plan import Stage
 from companion.session import announce, drilling
+from companion.shop.reasons import pages
 from companion.tui import actions, face
 
 PACKAGE = Path(__file__).parents[2] / "companion"
@@ -159,6 +160,7 @@ def in_tables() -> Iterator[Sentence]:
     for name in SPOKEN_TABLES:
         table = tomllib.loads((PACKAGE / "shop" / "data" / name).read_text(encoding="utf-8"))
         yield from _in_table(table, False)
+    yield from (page.source for page in pages().values())
 
 
 def collected() -> Catalog:
