@@ -48,7 +48,7 @@ class Watchdog:
         self.late = False
         self._ended = threading.Event()
         self._started_s = 0.0
-        self._thread = threading.Thread(target=self._watch, name="reading watchdog", daemon=True)
+        self._thread = threading.Thread(target=self._watch, daemon=True)
         self._widen: Callable[[], None] | None = None
 
     def __enter__(self) -> Self:
