@@ -160,7 +160,7 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
         raise UsageError(
             "the full screen needs a terminal", "", "Use saw --plain for lines in and out."
         )
-    from companion.tui import app
+    from companion.tui import launch
 
     spec = common.spec_from(args)
     lease = Lease(journal_file(), spec.name)
@@ -186,7 +186,7 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
                 ticking=True, seed=args.seed, marks=common.marks(settings),
             )  # fmt: skip
 
-        code = app.run(
+        code = launch.run(
             found or make, walk, settings, words, voice=_voice(args, settings), theme=args.theme
         )
         common.work_out(journal)

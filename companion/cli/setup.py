@@ -11,6 +11,7 @@ from typing import Any
 
 from companion.cli.common import user_settings
 from companion.cli.hear import hear
+from companion.cli.pedal_device import offer, with_device
 from companion.devices.paths import settings_file
 from companion.devices.pedal import key_warning
 from companion.devices.pedal_profile import Learned
@@ -215,6 +216,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for question in QUESTIONS:
         parser.add_argument(f"--{question.flag}", metavar=question.metavar, help=question.help)
     parser.add_argument("--pedal", action="store_true", help="record the pedal, full screen")
+    parser.add_argument(
+        "--pedal-device", metavar="PATH",
+        help="Linux: read the pedal's own input device, as in /dev/input/by-id/NAME; none: do not",
+    )  # fmt: skip
     for name in ("pedal-key", "done-key", "again-key", "pause-key"):
         parser.add_argument(f"--{name}", metavar="KEY", help=_KEY_HELP[name])
     parser.add_argument(
@@ -245,7 +250,10 @@ def run(args: argparse.Namespace) -> int:
     if args.show:
         return _show(settings, words)
     changed = _by_flags(settings, args)
-    flags = [getattr(args, name) for name in (*(q.flag for q in QUESTIONS), *_KEY_FIELDS)]
+    if args.pedal_device is not None:
+        changed = with_device(changed, args.pedal_device)
+    names = (*(q.flag for q in QUESTIONS), *_KEY_FIELDS, "pedal_device")
+    flags = [getattr(args, name) for name in names]
     asked = not args.pedal and not args.hear and all(text is None for text in flags)
     if asked:
         if not sys.stdin.isatty():
@@ -312,7 +320,7 @@ def _pedal(settings: Settings, words: Words) -> Settings:
     from companion.tui.pedal_screen import record_pedal
 
     found = record_pedal(settings, words)
-    return settings if found is None else with_pedal(settings, *found)
+    return settings if found is None else offer(with_pedal(settings, *found), words, input)
 
 
 def with_pedal(settings: Settings, key: str, learned: Learned) -> Settings:
@@ -332,6 +340,8 @@ def _show(settings: Settings, words: Words) -> int:
             settings.pedal_pause_key)  # fmt: skip
     print(words.say("pedal     {key}; done {done}, again {again}, pause {pause}", key=keys[0],
                     done=keys[1], again=keys[2], pause=keys[3]))  # fmt: skip
+    if settings.pedal_device != "none":
+        print(words.say("The pedal is read from {path}.", path=settings.pedal_device))
     for key in keys:
         reason = key_warning(key)
         if reason:

@@ -19,6 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from companion.session import edges
 from companion.session import model as m
 from companion.session.gesture import Down, Heard, PedalTiming, Presses, due_s, pass_time, press
 from companion.session.model import State
@@ -154,6 +155,38 @@ class Foot:
 
 
 @dataclass
+class TrueFoot(Foot):
+    """A pedal that tells its releases too; see :mod:`companion.session.edges`."""
+
+    _edges: edges.Edges = field(default_factory=edges.Edges)
+
+    @property
+    def open(self) -> bool:
+        """Whether a press waits for its meaning."""
+        return self._edges.first_s is not None
+
+    @property
+    def due_s(self) -> float | None:
+        """When :meth:`wait` must be called if nothing else is heard."""
+        return edges.due_s(self._edges, self.timing)
+
+    def press(self, at_s: float) -> list[Deed]:
+        """Hear the foot go down."""
+        self._edges, heard = edges.press(self._edges, at_s, self.timing)
+        return self._deeds(heard)
+
+    def release(self, at_s: float) -> list[Deed]:
+        """Hear the foot come up."""
+        self._edges, heard = edges.release(self._edges, at_s, self.timing)
+        return self._deeds(heard)
+
+    def wait(self, now_s: float) -> list[Deed]:
+        """Let time pass."""
+        self._edges, heard = edges.pass_time(self._edges, now_s, self.timing)
+        return self._deeds(heard)
+
+
+@dataclass
 class Feet:
     """The pedal and, in a set of two or three, the pedal for done alone.
 
@@ -164,22 +197,28 @@ class Feet:
     """Tells tap, double and hold apart."""
     side: Foot = field(default_factory=Foot)
     """Knows only done; in a plain step and in a cut it acts at once."""
+    device: TrueFoot = field(default_factory=TrueFoot)
+    """The pedal read from its device, with true releases; idle when there is none."""
     _shown: tuple[object, ...] = ()
 
     @property
     def open(self) -> bool:
         """Whether the pedal's press waits for its meaning."""
-        return self.main.open
+        return self.main.open or self.device.open
 
     @property
     def hurried(self) -> bool:
         """Whether a tap on what is shown now came too soon to count."""
-        return self.main.hurried or self.side.hurried
+        return any(foot.hurried for foot in self._all)
+
+    @property
+    def _all(self) -> tuple[Foot, ...]:
+        return (self.main, self.side, self.device)
 
     @property
     def due_s(self) -> float | None:
         """When :meth:`wait` must be called if nothing else is heard."""
-        due = [d for d in (self.main.due_s, self.side.due_s) if d is not None]
+        due = [foot.due_s for foot in self._all if foot.due_s is not None]
         return min(due) if due else None
 
     def shows(self, state: State, steps: int, now_s: float, covered: str = "") -> None:
@@ -194,10 +233,10 @@ class Feet:
         shown = (state.mode, state.step, state.item, covered)
         if shown != self._shown:
             self._shown = shown
-            self.main.shown_s = self.side.shown_s = now_s
-            self.main.hurried = self.side.hurried = False
+            for foot in self._all:
+                foot.shown_s, foot.hurried = now_s, False
         how = manner(state, steps)
-        self.main.manner = "guarded" if covered else how
+        self.main.manner = self.device.manner = "guarded" if covered else how
         self.side.manner = "guarded" if covered or how == "guarded" else "at once"
 
     def press(self, at_s: float, side: bool = False) -> list[m.Input]:
@@ -206,9 +245,14 @@ class Feet:
             return self._only_done(self.side.press(at_s))
         return _inputs(self.main.press(at_s))
 
+    def edge(self, down: bool, at_s: float) -> list[m.Input]:
+        """Hear the pedal's device."""
+        return _inputs(self.device.press(at_s) if down else self.device.release(at_s))
+
     def wait(self, now_s: float) -> list[m.Input]:
         """Let time pass."""
-        return [*_inputs(self.main.wait(now_s)), *self._only_done(self.side.wait(now_s))]
+        told = [*self.main.wait(now_s), *self.device.wait(now_s)]
+        return [*_inputs(told), *self._only_done(self.side.wait(now_s))]
 
     def _only_done(self, deeds: list[Deed]) -> list[m.Input]:
         return _inputs([deed for deed in deeds if deed == "done"])

@@ -119,6 +119,9 @@ class Settings:
     """Key of a pedal that says the step again."""
     pedal_pause_key: str = "none"
     """Key of a pedal that pauses."""
+    pedal_device: str = "none"
+    """Path of the pedal's own input device, read for true releases; ``none``: the terminal
+    tells its key."""
     pedal_bounce_s: float = 0.030
     """A press sooner than this after the last one is bounce."""
     pedal_double_s: float = 0.350
@@ -184,6 +187,8 @@ class Checklist:
     """At the start of each session."""
     short: tuple[CheckItem, ...]
     """Before each power-on."""
+    reentry: tuple[CheckItem, ...]
+    """Before those of the short one when the saw goes on in an open kerf."""
     precedence: str
     """The sentence that the saw's manual, codes and licensed practice come first."""
 

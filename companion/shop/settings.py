@@ -62,6 +62,7 @@ KEYS: tuple[_Key, ...] = (
     _Key("pedal", "pedal_done_key", str),
     _Key("pedal", "pedal_again_key", str),
     _Key("pedal", "pedal_pause_key", str),
+    _Key("pedal", "pedal_device", str),
     _Key("pedal", "pedal_bounce_s", float, 0.0, 0.1),
     _Key("pedal", "pedal_double_s", float, 0.15, 0.7),
     _Key("pedal", "pedal_repeat_s", float, 0.05, 0.4),
@@ -219,5 +220,13 @@ def _toml(value: object) -> str:
         return "true" if value else "false"
     if isinstance(value, int | float):
         return repr(value)
-    text = cast(str, value).replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{"".join(c for c in text if c.isprintable())}"'
+    return f'"{"".join(map(_toml_sign, cast(str, value)))}"'
+
+
+def _toml_sign(sign: str) -> str:
+    """A character as a TOML string holds it; lone surrogates, which it cannot, become ``?``."""
+    if sign in '\\"':
+        return "\\" + sign
+    if "\ud800" <= sign <= "\udfff":
+        return "?"
+    return sign if sign.isprintable() else f"\\U{ord(sign):08X}"

@@ -19,7 +19,7 @@ from textual.app import App, ComposeResult
 from textual.binding import BindingType
 from textual.timer import Timer
 
-from companion.devices.pedal import Feet, Foot, timing_of
+from companion.devices.pedal import Feet, Foot, TrueFoot, timing_of
 from companion.draw.board import Outlines
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 from companion.planner.plan import Plan
@@ -31,11 +31,10 @@ from companion.tui import messages, overlays, reasons
 from companion.tui.actions import BY_ID, ActionId, keymap
 from companion.tui.face import TOO_QUICK, Face, face_of
 from companion.tui.note import NoteLine
-from companion.tui.palette import ThemeName
 from companion.tui.parts import Parts
 from companion.tui.skin import Skin
 from companion.tui.voice_port import Silent, Voice
-from companion.tui.walk_port import PlanMaker, Walk
+from companion.tui.walk_port import PedalOpener, PlanMaker, Reader, Walk
 from companion.tui.widgets import Eye, StateBar
 from companion.words import ENGLISH, Words
 
@@ -64,6 +63,7 @@ class SawApp(App[int], inherit_bindings=False):
         eye: Eye | None = None,
         timing: PedalTiming | None = None,
         clock: Callable[[], float] = time.monotonic,
+        pedal: PedalOpener | None = None,
     ) -> None:
         self.skin = skin or Skin()
         super().__init__(ansi_color=self.skin.palette is None)
@@ -74,8 +74,11 @@ class SawApp(App[int], inherit_bindings=False):
         self.voice: Voice = voice or Silent()
         self.eye = eye or Eye(settings.cell_height_mm, settings.distance_mm)
         timing = timing or timing_of(settings)
-        self.feet = Feet(Foot(timing), Foot(timing))
+        self.feet = Feet(Foot(timing), Foot(timing), TrueFoot(timing))
         self.clock = clock
+        self.open_pedal = pedal
+        self.reader: Reader | None = None
+        self.pedal_trouble = ""
         self.keys = keymap(
             pedal=settings.pedal_key, done=settings.pedal_done_key,
             again=settings.pedal_again_key, pause=settings.pedal_pause_key,
@@ -112,6 +115,12 @@ class SawApp(App[int], inherit_bindings=False):
         else:
             self.make_plan(self.source)
         self.set_interval(1.0, self.tick)
+        if self.open_pedal is not None:
+            try:
+                self.reader = self.open_pedal(self.post_message)
+            except KerfsideError as error:
+                self.pedal_trouble = str(error)
+                self.show()
 
     @work(thread=True, exclusive=True, exit_on_error=False)
     def make_plan(self, maker: PlanMaker) -> None:
@@ -310,7 +319,25 @@ class SawApp(App[int], inherit_bindings=False):
             at_s: time of the key event.
             side: the pedal that knows nothing but done.
         """
+        self.pedal_trouble = ""
         self.obey(self.feet.press(at_s, side))
+
+    def on_pedal_moved(self, message: messages.PedalMoved) -> None:
+        """The pedal's own device told an edge; the other pedals of a set have their keys."""
+        action = self.keys.get(message.key, "pedal")
+        if self.query_one(NoteLine).open and action != "stop":
+            return
+        if action == "pedal":
+            self.obey(self.feet.edge(message.down, message.at_s))
+        elif message.down and action == "done":
+            self.press(message.at_s, side=True)
+        elif message.down:
+            self.act(action)
+
+    def on_pedal_lost(self, message: messages.PedalLost) -> None:
+        """The pedal's device is gone: the keys go on."""
+        self.reader, self.pedal_trouble = None, message.why
+        self.show()
 
     def feet_due(self) -> None:
         """Time has told what a press was."""
@@ -448,49 +475,12 @@ class SawApp(App[int], inherit_bindings=False):
     def warning(self) -> tuple[str, str]:
         """What must not be missed, and what to do, for the bar across the screen."""
         say = self.words.say
+        if not self.heard and self.reader is not None:
+            return say("KEYS NOT HEARD"), say("The pedal is. Click this window for the STOP key.")
         if not self.heard:
             return say("PEDAL NOT HEARD"), say("Click this window.")
+        if self.pedal_trouble:
+            return say("PEDAL GONE"), say("Use the space bar. {why}", why=self.pedal_trouble)
         if self.walk is not None and self.walk.trouble is not None:
             return say("NOT WRITTEN"), str(self.walk.trouble)
         return "", ""
-
-
-def run(
-    plan: Plan | PlanMaker,
-    walk_factory: Callable[[Plan], Walk],
-    settings: Settings,
-    words: Words = ENGLISH,
-    *,
-    voice: Voice | None = None,
-    theme: ThemeName | None = None,
-) -> int:
-    """Open the companion full screen and stay until it is left.
-
-    Args:
-        plan: the plan, or what makes it (called in a thread after the first frame).
-        walk_factory: opens the session on a plan; may raise KerfsideError.
-        settings: the user's.
-        words: the sentences.
-        voice: speaks; silent without.
-        theme: colours, ``terminal`` names none; None: as the settings say.
-
-    Returns:
-        An exit code.
-
-    Raises:
-        KerfsideError: the plan could not be made or the session not opened.
-    """
-    skin, eye = overlays.skin_for(theme or settings.theme), overlays.eye_for(settings)
-    app = SawApp(plan, walk_factory, settings, words, voice, skin, eye)
-    try:
-        code = app.run()
-    finally:
-        if app.walk is not None:
-            app.walk.close()
-        app.voice.close()
-    if app.failure is not None:
-        raise app.failure
-    return EXIT_INTERRUPTED if code is None else code
-
-
-__all__ = ["SawApp", "Walk", "run"]

@@ -30,3 +30,21 @@ class PlanFailed(Message):
     """No plan can be made."""
 
     error: KerfsideError
+
+
+@dataclass
+class PedalMoved(Message):
+    """The pedal's own device told an edge."""
+
+    key: str
+    """The key's name, as the terminal would tell it."""
+    down: bool
+    at_s: float
+    """Monotonic seconds."""
+
+
+@dataclass
+class PedalLost(Message):
+    """The pedal's device can be read no more."""
+
+    why: str

@@ -1,9 +1,11 @@
-"""What the screen asks of a session and of the planner."""
+"""What the screen asks of a session, of the planner, and of a pedal's own device."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from typing import Protocol
+
+from textual.message import Message
 
 from companion.errors import JournalError
 from companion.planner.plan import Plan
@@ -13,6 +15,17 @@ from companion.session.machine import Machine
 ShouldStop = Callable[[], bool]
 Progress = Callable[[str], None]
 PlanMaker = Callable[[ShouldStop, Progress], Plan]
+
+
+class Reader(Protocol):
+    """A pedal's device that is being read."""
+
+    def close(self) -> None:
+        """Give it back."""
+
+
+PedalOpener = Callable[[Callable[[Message], object]], Reader]
+"""Begins to read a pedal's device; is given what a message is posted with, from any thread."""
 
 
 class Wet(Protocol):
