@@ -46,6 +46,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ("kerfside practice waves -o waves", "write a level as a project; then saw waves"),
         ("kerfside practice waves --mark 1", "mark the level's last run"),
         ("kerfside practice --why inside-first", "why the inside is cut first, with a picture"),
+        ("kerfside practice --guide guide.html", "all of it on one page, to print for a class"),
     ),
     "setup": (
         ("kerfside setup", "ask for saw, drills and screen"),

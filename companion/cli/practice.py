@@ -48,6 +48,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the page about a stage, a turn, a finding's code; without TOPIC the list of pages",
     )  # fmt: skip
     why.add_argument("--svg", metavar="FILE", type=Path, help="write that page's picture")
+    why.add_argument(
+        "--guide", metavar="FILE", type=Path,
+        help="write all reasons, all levels and the finishing as one page with pictures",
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> int:
@@ -57,6 +61,12 @@ def run(args: argparse.Namespace) -> int:
         UsageError: an unknown level or topic, or a mark that is none.
     """
     _, words = common.user_settings()
+    if args.guide is not None:
+        from companion.cli.guide import guide_page
+
+        common.write_whole(args.guide, guide_page(words).encode())
+        print(words.say("Wrote {file}.", file=args.guide))
+        return EXIT_FINE
     if args.why is not None:
         from companion.cli import reasons
 
