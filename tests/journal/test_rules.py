@@ -12,25 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from companion.journal.model import Entry
 from companion.journal.store import Journal
-
-DATA = st.dictionaries(
-    st.text(max_size=5),
-    st.none() | st.booleans() | st.integers(-(2**60), 2**60) | st.floats(allow_nan=False,
-    allow_infinity=False) | st.text(st.characters(codec="utf-8"), max_size=20),
-    max_size=4,
-)  # fmt: skip
-ENTRY = st.builds(
-    Entry,
-    wall_s=st.floats(0, 4e9),
-    mono_s=st.floats(0, 1e7),
-    session=st.sampled_from(("s1", "s2")),
-    kind=st.sampled_from(("note", "step-done", "run-start")),
-    data=DATA,
-    run=st.none() | st.sampled_from(("r1", "r2")),
-    step=st.none() | st.integers(1, 99),
-    cut=st.none() | st.integers(1, 99),
-    stage=st.none() | st.sampled_from(("cut", "lip")),
-)
+from tests.invariants.strategies import entries
 
 
 def bare(entry: Entry) -> tuple[object, ...]:
@@ -51,11 +33,11 @@ class Books(RuleBasedStateMachine):
         self.wrote: list[list[Entry]] = [[], []]
         self.knows = [[0, 0], [0, 0]]
 
-    @rule(which=st.integers(0, 1), entries=st.lists(ENTRY, max_size=4))
-    def append(self, which: int, entries: list[Entry]) -> None:
-        self.journals[which].append(entries)
-        self.wrote[which] += entries
-        self.knows[which][which] += len(entries)
+    @rule(which=st.integers(0, 1), new=st.lists(entries, max_size=4))
+    def append(self, which: int, new: list[Entry]) -> None:
+        self.journals[which].append(new)
+        self.wrote[which] += new
+        self.knows[which][which] += len(new)
 
     @rule(which=st.integers(0, 1))
     def reopen(self, which: int) -> None:

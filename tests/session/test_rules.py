@@ -11,10 +11,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from companion.session import model as m
 from companion.session.machine import Machine, Start
 from companion.session.model import State
+from tests.invariants.strategies import MISHAPS, presses
 from tests.session.plans import machine, plan
-
-KINDS = ("blade-slipped", "blade-broke", "wandered", "piece-broke", "lip-left", "burning",
-         "vibration", "board-stuck")  # fmt: skip
 
 
 class Sawyer(RuleBasedStateMachine):
@@ -118,9 +116,7 @@ class Sawyer(RuleBasedStateMachine):
             assert before.checked == len(self.machine.texts.checklist) - 1
             assert isinstance(event, m.Done)
 
-    @rule(event=st.sampled_from((m.Done(), m.Done(), m.Done(), m.Again(), m.Back(), m.Pause(),
-                                 m.Tick(), m.Why(), m.Holes(), m.Focus(False),
-                                 m.Focus(True))))  # fmt: skip
+    @rule(event=presses)
     def press(self, event: m.Input) -> None:
         before, _ = self.send(event)
         if isinstance(event, m.Again):
@@ -139,7 +135,7 @@ class Sawyer(RuleBasedStateMachine):
             assert says[0].rank == "stop"
             assert not self.state.powered and self.state.since_s is None
 
-    @rule(kind=st.sampled_from(KINDS))
+    @rule(kind=st.sampled_from(MISHAPS))
     def mishap(self, kind: str) -> None:
         before, effects = self.send(m.Mishap(kind))
         if before.mode != "left":
