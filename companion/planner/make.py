@@ -30,7 +30,9 @@ from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, 
 from companion.planner.project import ProjectSpec
 from companion.planner.prompts import Work
 from companion.planner.reach import Reach, reach_of
+from companion.planner.resorts import back_outs_blocked
 from companion.planner.rules import Rules, rules_for
+from companion.planner.slots import corner_findings
 from companion.planner.starts import Entry, Task, enter_all
 from companion.planner.steps import make_steps
 from companion.planner.timing import (
@@ -189,6 +191,8 @@ def _made(
     watch.at(0.8, words.say("turns and holding places"))
     cuts, unheld = _cuts(bench, work, chosen.blade, entries, veins, placed)
     findings += unheld
+    taken = [p for c in cuts for p in (c.start_mm, *(t.at_mm for t in c.turns))]
+    findings += corner_findings(weak.corners, taken, chosen.blade, words)
     holes = _holes(entries, [p.index for p in placed])
 
     watch.at(0.95, words.say("writing the steps"))
@@ -265,9 +269,11 @@ def _weak(bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point) -> We
     necks = tuple(
         replace(n, at_mm=(n.at_mm[0] + shift[0], n.at_mm[1] + shift[1])) for n in found.necks
     )
-    # whether a hole finds room is answered by placing it, with the blade that would fit
-    findings = tuple(_moved(f, shift) for f in found.findings if f.code != "opening-no-drill")
-    return replace(found, necks=necks, findings=findings)
+    findings = tuple(_moved(f, shift) for f in found.findings)
+    corners = tuple(
+        replace(c, at_mm=(c.at_mm[0] + shift[0], c.at_mm[1] + shift[1])) for c in found.corners
+    )
+    return replace(found, necks=necks, findings=findings, corners=corners)
 
 
 # -------------------------------------------------------------------- blade
@@ -466,6 +472,9 @@ def _cuts(
                 meet_along_mm=entry.meet_along_mm,
             )
         )
+        far = blade.width_mm * bench.rules.turn.chord_widths
+        blocked = back_outs_blocked(cuts[-1], bench.reach, far, bench.words)
+        findings += [blocked] if blocked is not None else []
     return tuple(cuts), findings
 
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 from companion.planner.plan import Blade, Board, Cut, Hole, Neck
 from companion.planner.timing import Features
@@ -128,6 +129,39 @@ def cut_why(work: Work, cut: Cut, words: Words) -> str:
     else:
         reason = words.say("Outside lines run faster and smoother.")
     return f"{speed} {reason}"
+
+
+def runs_of(cut: Cut) -> tuple[Cut, Cut]:
+    """The two runs of a cut that is made from both sides, each with its turns in its own order.
+
+    Args:
+        cut: with a meeting place.
+    """
+    meet = cut.meet_along_mm or 0.0
+    first = replace(cut, turns=tuple(t for t in cut.turns if t.along_mm <= meet))
+    later = [replace(t, along_mm=cut.length_mm - t.along_mm) for t in cut.turns[len(first.turns) :]]
+    second = replace(
+        cut,
+        direction="anticlockwise" if cut.direction == "clockwise" else "clockwise",
+        line_mm=cut.line_mm[::-1],
+        turns=tuple(reversed(later)),
+        meet_along_mm=cut.length_mm - meet,
+    )
+    return first, second
+
+
+def turns_in_order(run: Cut, words: Words) -> str:
+    """The turns of a run as they come; empty when it has none."""
+    names = []
+    for kind, same in groupby(t.technique for t in run.turns):
+        n = len(list(same))
+        if kind == "spin":
+            names.append(words.count("{n} spin", "{n} spins", n))
+        elif kind == "back-out":
+            names.append(words.count("{n} back-out", "{n} back-outs", n))
+        else:
+            names.append(words.count("{n} loop", "{n} loops", n))
+    return words.say("Turns on this run, in order: {list}.", list=", ".join(names)) if names else ""
 
 
 def legs_of(cut: Cut) -> tuple[tuple[int, ...], ...]:

@@ -140,6 +140,50 @@ def worst(reach: Reach, path: Floats, closed: bool) -> tuple[float, tuple[float,
     return float(s.behind_mm[k]), (float(at[0]), float(at[1]))
 
 
+def lead_behind(reach: Reach, lead: Floats, onward: Floats) -> float:
+    """Furthest reach behind the blade from the hole to the line and into its headings, mm.
+
+    Args:
+        reach: of the saw with the board.
+        lead: from the hole to the start (n, 2).
+        onward: unit headings in which the line is taken from the start: one, or two
+            with two runs (k, 2).
+    """
+    found = worst(reach, lead, closed=False)[0]
+    into = (lead[-1:] - lead[-2:-1]) / max(float(np.hypot(*(lead[-1] - lead[-2]))), 1e-12)
+    for ahead in onward[:, None]:
+        # into a second run that turns back the work may swing either way round
+        half = into + ahead
+        size = float(np.hypot(*half[0]))
+        middle = -half / size if size > 1e-9 else np.array([[-ahead[0, 1], ahead[0, 0]]])
+        long = np.maximum(
+            reach.swing(lead[-1:], into, middle), reach.swing(lead[-1:], middle, ahead)
+        )
+        swing = reach.swing(lead[-1:], into, ahead)
+        turned = float(np.minimum(swing, long)[0] if len(onward) > 1 else swing[0])
+        found = max(found, turned)
+    return found
+
+
+def back_out_behind(
+    reach: Reach, at: Floats, before: Floats, after: Floats, far_mm: float
+) -> Floats:
+    """Furthest reach behind the blade when corners are taken from their other side, mm.
+
+    The blade is drawn back, the work turned, and the leaving stretch cut towards the corner.
+
+    Args:
+        reach: of the saw with the board.
+        at: the corners (k, 2).
+        before: unit headings on arrival (k, 2).
+        after: unit headings on leaving (k, 2).
+        far_mm: how far beyond the corner the second approach begins.
+    """
+    far = at + after * far_mm
+    ends = np.maximum(reach.behind(at, -after), reach.behind(far, -after))
+    return np.maximum(ends, reach.swing(far, before, -after))
+
+
 def feasible(reach: Reach, line: Line) -> tuple[Floats, Bools, Bools]:
     """Which stretches of a closed line clear the frame, each way.
 

@@ -22,7 +22,9 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Finding, Point, Severity
 from companion.planner.contours import Contour
 from companion.planner.linework import Floats, Line
-from companion.planner.reach import Reach, stretches, worst
+from companion.planner.places import unit
+from companion.planner.plan import Cut
+from companion.planner.reach import Reach, back_out_behind, stretches, worst
 from companion.words.catalogue import Words
 
 SWING_STEP_DEG = 5.0
@@ -171,14 +173,9 @@ def resort(
         keep: pieces with their frame, which no trim may touch.
         words: the language.
     """
-    name = (
-        words.say("opening {n}", n=contour.opening)
-        if contour.side == "inside"
-        else words.say("the outline of piece {n}", n=contour.piece)
-    )
     behind, at = min(worst(reach, path, closed=True) for path in (line.xy, line.xy[::-1]))
     kind, remedy, at = _remedy(reach, line, split_at, keep, words, at)
-    return Resort(kind, name, behind, at, remedy)
+    return Resort(kind, name_of(contour, words), behind, at, remedy)
 
 
 def told(resorts: Sequence[Resort], reach: Reach, words: Words) -> list[Finding]:
@@ -202,6 +199,73 @@ def told(resorts: Sequence[Resort], reach: Reach, words: Words) -> list[Finding]
         over = group[0].behind_mm - reach.throat_mm
         findings.append(Finding(code, severity, group[0].at_mm, text, remedy, over))
     return findings
+
+
+def name_of(contour: Contour, words: Words) -> str:
+    """A contour in words, as findings name it."""
+    if contour.side == "inside":
+        return words.say("opening {n}", n=contour.opening)
+    return words.say("the outline of piece {n}", n=contour.piece)
+
+
+def lead_blocked(
+    contour: Contour, hole: Point, behind_mm: float, reach: Reach, words: Words
+) -> Finding:
+    """The finding for a line that clears, but not the way to it from any hole."""
+    return Finding(
+        "reach-lead", "warn", hole,
+        words.say(
+            "From the hole to the line the board reaches {behind:.0f} mm behind the blade, the"
+            " saw allows {throat:.0f}: {names}.",
+            behind=behind_mm, throat=reach.throat_mm, names=name_of(contour, words),
+        ),
+        words.say("Turn the blade by 90 degrees for the way to the line, or trim the board."),
+        behind_mm - reach.throat_mm,
+    )  # fmt: skip
+
+
+def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> Finding | None:
+    """The finding for corners that the frame lets nobody take from their other side.
+
+    Args:
+        cut: with its turns.
+        reach: of the saw with the board.
+        far_mm: how far beyond a corner its second approach begins.
+        words: the language.
+    """
+    turns = [t for t in cut.turns if t.technique == "back-out"]
+    path = np.array(cut.line_mm)
+    if not turns or reach.never_meets(path):
+        return None
+    step = np.hypot(*np.diff(path, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(step)])
+    arc = np.array([t.along_mm for t in turns])
+
+    def place(at: Floats) -> Floats:
+        return np.stack([np.interp(at, along, path[:, k]) for k in (0, 1)], axis=1)
+
+    at = place(arc)
+    before, after = unit(at - place(arc - far_mm)), unit(place(arc + far_mm) - at)
+    if cut.meet_along_mm is not None:
+        # the second run comes to these from the other end
+        later = (arc > cut.meet_along_mm)[:, None]
+        before, after = np.where(later, -after, before), np.where(later, -before, after)
+    behind = back_out_behind(reach, at, before, after, far_mm)
+    over = np.flatnonzero(behind > reach.throat_mm)
+    if not len(over):
+        return None
+    k = int(over[np.argmax(behind[over])])
+    return Finding(
+        "reach-back-out", "warn", turns[k].at_mm,
+        words.count(
+            "In cut {cut} the board meets the frame when {n} corner is taken from its other side.",
+            "In cut {cut} the board meets the frame when {n} corners are taken from their other"
+            " side.",
+            len(over), cut=cut.number,
+        ),
+        words.say("Draw back there, widen the kerf in the waste, and turn the work on the spot."),
+        float(behind[k]) - reach.throat_mm,
+    )  # fmt: skip
 
 
 def _remedy(

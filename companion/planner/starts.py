@@ -23,11 +23,11 @@ from companion.planner.contours import Contour, Rooms
 from companion.planner.detours import Detours
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
 from companion.planner.linework import Floats, Line, Linework
-from companion.planner.places import EARLY_COST, Places, candidates, plain_place
+from companion.planner.places import EARLY_COST, Places, candidates, plain_place, unit
 from companion.planner.plan import Direction
 from companion.planner.project import Pin
-from companion.planner.reach import Reach, two_runs, worst
-from companion.planner.resorts import Resort, resort, told
+from companion.planner.reach import Reach, lead_behind, two_runs, worst
+from companion.planner.resorts import Resort, lead_blocked, resort, told
 from companion.planner.rules import Rules
 from companion.shop.model import BladeSize, Drill
 from companion.words.catalogue import ENGLISH, Words
@@ -38,11 +38,15 @@ PIN_SNAP_MM = 1.0
 """A pin this near to a corner means the corner."""
 TRIES = 32
 """Best starts, each with its direction, for which holes are sought."""
-SMALL_DRILL_COST, NEAR_HOLE_COST, SQUARE_LEAD_COST, LEAD_COST_PER_MM = 0.15, 0.12, 0.1, 0.04
-"""Relative to the costs of places: thin drill, hole near the line, lead square to it."""
+SMALL_DRILL_COST, NEAR_HOLE_COST, LEAD_COST_PER_MM = 0.15, 0.12, 0.04
+SQUARE_LEAD_COST, SHALLOW_LEAD_COST = 0.1, 0.2
+"""Relative to the costs of places: thin drill, hole near the line, length of the lead, lead
+square to the line or nearly along it."""
 FAR_COST_PER_MM = 0.05
 """The same for each mm of a lead from the widest spot."""
 OUT_OF_REACH_COST = 10.0
+LEADS_TRIED = 200
+"""Leads that meet the frame before the best of them is taken all the same, and told."""
 
 Indices = NDArray[np.intp]
 DIRECTIONS: tuple[Direction, Direction] = ("clockwise", "anticlockwise")
@@ -137,6 +141,8 @@ class _Ways:
     """Arc lengths between which two runs may start; None: one run."""
     meet: tuple[float, float] | None = None
     """Arc lengths between which they may meet."""
+    near: bool = True
+    """Whether the board can meet the frame at all while the blade is near this line."""
 
     def allow(self, arc: Floats, length: float) -> Floats:
         """Extra cost of starts where two runs do not serve: (k,)."""
@@ -181,7 +187,7 @@ class _Enterer:
         """Which directions the saw allows, and where two runs may start."""
         reach = self._task.reach
         if reach is None or reach.never_meets(line.xy):
-            return _Ways(np.zeros(2))
+            return _Ways(np.zeros(2), near=False)
         both = (line.xy, line.xy[::-1])
         over = np.array([worst(reach, path, closed=True)[0] for path in both]) - reach.throat_mm
         cost = np.where(over > 0.0, OUT_OF_REACH_COST + over / 1000.0, 0.0)
@@ -196,7 +202,14 @@ class _Enterer:
     ) -> Entry:
         """The entry with its meeting place, and the finding when nothing clears."""
         reach = self._task.reach
-        if reach is None or (ways.start is None and not ways.cost.all()):
+        if reach is None:
+            return entry
+        if not self._lead_clears(entry, ways):
+            behind = _lead_behind(reach, entry, ways)
+            self.findings.append(
+                lead_blocked(contour, entry.hole_mm, behind, reach, self._task.words)
+            )
+        if ways.start is None and not ways.cost.all():
             return entry
         split: Point | None = None
         allowed = ways.allow(np.array([entry.start_arc_mm]), line.length)[0] == 0.0
@@ -226,17 +239,17 @@ class _Enterer:
         late = np.stack([spots.early, 1.0 - spots.early], axis=1)
         cost = own[:, None] + EARLY_COST * late + ways.cost
         best = np.argsort(np.round(cost.ravel(), 9), kind="stable")[:TRIES]
-        found = self._first_fit(contour, line, spots, best // 2, best % 2, cost.ravel()[best])
+        found = self._first_fit(contour, line, spots, ways, best // 2, best % 2, cost.ravel()[best])
         if found is not None:
             return found
         way, price = np.argmin(cost, axis=1), cost.min(axis=1)
         every = np.argsort(np.round(price, 9), kind="stable")
         deep = [spots.waste[every] * far for far in (1.0, 1.5)]
-        return self._first_fit(contour, line, spots, every, way[every], price[every], deep)
+        return self._first_fit(contour, line, spots, ways, every, way[every], price[every], deep)
 
     def _first_fit(
-        self, contour: Contour, line: Line, spots: Places, index: Indices, way: Indices,
-        cost: Floats, offsets: Sequence[Floats] = (),
+        self, contour: Contour, line: Line, spots: Places, ways: _Ways, index: Indices,
+        way: Indices, cost: Floats, offsets: Sequence[Floats] = (),
     ) -> Entry | None:  # fmt: skip
         """Try a thick and a thin drill beside each start, cheapest first.
 
@@ -244,6 +257,7 @@ class _Enterer:
             contour: whose hole it is.
             line: its line.
             spots: candidate starts.
+            ways: what the saw allows.
             index: which of them (m,).
             way: 0 clockwise, 1 anticlockwise for each (m,).
             cost: of each (m,).
@@ -261,7 +275,7 @@ class _Enterer:
             # a little to spare, so that rounding does not refuse what fits
             away = (drill.diameter_mm / 2 + margin) * 1.02 + 0.02
             given = [(away * o, SQUARE_LEAD_COST) for o in offsets]
-            for offset, extra in given or self._leads(spots, index, way, away):
+            for offset, extra in given or self._leads(spots, index, way, away, ways.near):
                 centres.append(spots.xy[index] + offset)
                 lead = LEAD_COST_PER_MM * np.hypot(offset[:, 0], offset[:, 1])
                 small = SMALL_DRILL_COST * (drill is not thick)
@@ -272,22 +286,38 @@ class _Enterer:
         which, size = np.concatenate(tried), np.concatenate(kind)
         radius = np.array([d.diameter_mm / 2 for d in drills])[size]
         good = np.flatnonzero(self._places.free_mm(contour, at) >= radius)
+        blocked, left = None, LEADS_TRIED
         for k in good[np.argsort(np.round(total[good], 9), kind="stable")]:
+            if blocked is not None and total[k] >= OUT_OF_REACH_COST:
+                break  # a line that clears weighs more than a lead that does
             j, w = int(index[which[k]]), int(way[which[k]])
             if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
                 continue
             if self._places.reaches(contour, spots.xy[j], spots.waste[j], at[k]):
-                return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
-        return None
+                entry = _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
+                if self._lead_clears(entry, ways):
+                    return entry
+                blocked, left = blocked or entry, left - 1
+                if not left:
+                    break
+        return blocked
+
+    def _lead_clears(self, entry: Entry, ways: _Ways) -> bool:
+        """Whether the board clears the frame from the hole to the line."""
+        reach = self._task.reach
+        if reach is None or not ways.near or (ways.start is None and ways.cost.all()):
+            return True
+        return _lead_behind(reach, entry, ways) <= reach.throat_mm
 
     def _leads(
-        self, spots: Places, index: Indices, way: Indices, away: float
+        self, spots: Places, index: Indices, way: Indices, away: float, shallow: bool
     ) -> list[tuple[Floats, float]]:
         """Where a hole may lie from each start, (m, 2) each, with its extra cost.
 
         On a straight stretch behind the start, so that the blade merges into the line;
         at a point of the piece on the leaving line drawn backwards; in a corner of the
-        waste on its bisector. Failing that square before the line.
+        waste on its bisector. Failing that square before the line; with ``shallow`` far
+        behind the start as well, for boards that barely clear the frame.
         """
         waste, angle = spots.waste[index], spots.waste_deg[index]
         half = np.radians(np.minimum(angle, 180.0)) / 2
@@ -297,7 +327,12 @@ class _Enterer:
         merging = waste * away - along * slope
         smooth = np.where((angle == 180.0)[:, None], merging, square)
         smooth = np.where((angle > 225.0)[:, None], -along * away, smooth)
-        return [(smooth, 0.0), (square, SQUARE_LEAD_COST)]
+        leads = [(smooth, 0.0), (square, SQUARE_LEAD_COST)]
+        if shallow:
+            # nearly along the line: what clears on the line clears here as well
+            slope = away / np.tan(np.radians(self._rules.start.merge_deg / 3))
+            leads.append((waste * away - along * slope, SHALLOW_LEAD_COST))
+        return leads
 
     # ------------------------------------------------------ the widest spot
 
@@ -349,10 +384,17 @@ class _Enterer:
         apart = np.hypot(*(spots.xy - centre).T)
         cost = spots.cost + ways.allow(spots.arc, line.length) + FAR_COST_PER_MM * apart
         order = np.argsort(np.round(cost, 9), kind="stable")
+        blocked: Entry | None = None
         for j in [*(int(k) for k in order[: 2 * TRIES]), int(np.argmin(apart))]:
+            if blocked is not None and cost[j] >= OUT_OF_REACH_COST:
+                break
             if self._places.reaches(contour, spots.xy[j], spots.waste[j], centre):
-                return _entry(contour, line, spots, j, self._way(spots, j, ways), centre, drill)
-        return None
+                way = self._way(spots, j, ways)
+                entry = _entry(contour, line, spots, j, way, centre, drill)
+                if self._lead_clears(entry, ways):
+                    return entry
+                blocked = blocked or entry
+        return blocked
 
     def _way(self, spots: Places, j: int, ways: _Ways) -> int:
         """The better direction from a start: 0 clockwise, 1 anticlockwise."""
@@ -396,7 +438,7 @@ class _Enterer:
         way = np.full(1, self._way(one, 0, ways), dtype=np.intp)
         zero = np.zeros(1)
         for offsets in ((), _fan(one)):
-            entry = self._first_fit(contour, line, one, index, way, zero, offsets)
+            entry = self._first_fit(contour, line, one, ways, index, way, zero, offsets)
             if entry is not None:
                 return entry
         self._refuse(contour, pin, say("no hole fits in the waste beside it"))
@@ -416,6 +458,13 @@ class _Enterer:
                 say("Move the pin or take it out of project.toml."),
             )
         )  # fmt: skip
+
+
+def _lead_behind(reach: Reach, entry: Entry, ways: _Ways) -> float:
+    """Furthest reach behind the blade on the lead-in, into one run or into both, mm."""
+    line = np.array([entry.line_mm[0], entry.line_mm[1], entry.line_mm[-2]])
+    onward = unit(line[1:] - line[0])
+    return lead_behind(reach, np.array(entry.lead_mm), onward if ways.start else onward[:1])
 
 
 def _pin_for(contour: Contour, pins: Sequence[Pin]) -> Pin | None:

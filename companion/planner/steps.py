@@ -9,7 +9,7 @@ starts with its verb, names the hole, and then the one thing to watch.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from companion.planner.plan import Cut, Minutes, Stage, Step
 from companion.planner.prompts import (
@@ -19,6 +19,8 @@ from companion.planner.prompts import (
     leg_words,
     legs_of,
     nested,
+    runs_of,
+    turns_in_order,
     watch,
     way_prompt,
 )
@@ -27,6 +29,7 @@ from companion.planner.timing import (
     Features,
     Rates,
     feed_amount,
+    leg_features,
     spread_amount,
     task,
     together,
@@ -257,18 +260,18 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
 
 def _two_runs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
     """A cut that clears the saw only piecewise: out and back to the hole, then the other way."""
-    share = min(max((cut.meet_along_mm or 0.0) / max(cut.length_mm, 1e-9), 0.0), 1.0)
+    there, back = runs_of(cut)
+    parts = leg_features(cut, work.board, (cut.meet_along_mm or 0.0, cut.length_mm))
+    seconds = [feed_amount(f, book.rates).seconds for f in parts]
+    share = seconds[0] / (sum(seconds) or 1.0)
     whole = feed_amount(features, book.rates)
     first = Amount(whole.seconds * share, whole.variance * share)
     rest = Amount(whole.seconds * (1 - share), whole.variance * (1 - share))
     why = words.say("In one run the board would meet the saw's frame; from both sides it clears.")
-    other: Cut = replace(
-        cut, direction="anticlockwise" if cut.direction == "clockwise" else "clockwise"
-    )
     book.write(
         "cut", cut.number, words.say("Cut {n}, first run", n=cut.hole),
-        way_prompt(cut, words, words.say("stop at the meeting mark")),
-        f"{why} {cut_why(work, cut, words)}", first,
+        way_prompt(there, words, words.say("stop at the meeting mark")),
+        _sentences(why, turns_in_order(there, words), cut_why(work, cut, words)), first,
     )  # fmt: skip
     book.write(
         "thread", cut.number, words.say("Back to hole {n}", n=cut.hole),
@@ -277,8 +280,14 @@ def _two_runs(book: _Book, work: Work, cut: Cut, features: Features, words: Word
     )  # fmt: skip
     book.write(
         "cut", cut.number, words.say("Cut {n}, second run", n=cut.hole),
-        way_prompt(other, words, words.say("until the kerfs meet")), why, rest,
+        way_prompt(back, words, words.say("until the kerfs meet")),
+        _sentences(why, turns_in_order(back, words)), rest,
     )  # fmt: skip
+
+
+def _sentences(*told: str) -> str:
+    """Sentences one after the other, empty ones left out."""
+    return " ".join(s for s in told if s)
 
 
 def _after(book: _Book, cut: Cut, words: Words) -> None:

@@ -88,7 +88,8 @@ def turns(
 ) -> tuple[Turn, ...]:
     """The turns of one cut in travel order.
 
-    The corner where the cut starts and ends is none: the cut ends there.
+    The corner where the cut starts and ends is none: the cut ends there. Nor is one where
+    two runs meet.
 
     Args:
         work: all lines.
@@ -100,12 +101,13 @@ def turns(
     """
     length = work.lines[contour.index].length
     near = min(blade.width_mm, length / 8)
+    meet = -np.inf if entry.meet_along_mm is None else entry.meet_along_mm
     out = []
     for corner, technique in techniques(work, contour, blade, rules, ground):
         along = (corner.arc_mm - entry.start_arc_mm) % length
         if entry.direction == "anticlockwise":
             along = (length - along) % length
-        if near < along < length - near:
+        if near < along < length - near and abs(along - meet) > near:
             out.append(Turn(corner.at_mm, min(abs(corner.bend_deg), 180.0), technique, along))
     return tuple(sorted(out, key=lambda t: t.along_mm))
 

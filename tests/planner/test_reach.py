@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import re
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,16 +13,35 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
 from companion.planner.linework import Line, line_of
-from companion.planner.reach import Reach, feasible, reach_of, stretches, two_runs, worst
-from companion.planner.resorts import spiral, trim, turned_blade
-from companion.shop.model import SawProfile
-from tests.planner.drawn import Planned, disc, pattern_of, plan, star
+from companion.planner.make import make_plan, plan_project
+from companion.planner.plan import ZERO_MINUTES, Cut, Plan, Speed, Turn
+from companion.planner.project import Overrides, ProjectSpec, load_project
+from companion.planner.reach import (
+    Reach,
+    back_out_behind,
+    feasible,
+    reach_of,
+    stretches,
+    two_runs,
+    worst,
+)
+from companion.planner.resorts import back_outs_blocked, spiral, trim, turned_blade
+from companion.planner.rules import rules_for
+from companion.shop import tables
+from companion.shop.model import SawProfile, Settings
+from companion.shop.settings import default_settings
+from companion.words import ENGLISH
+from tests.planner.drawn import BIG_SAW, Planned, disc, pattern_of, plan, star
 
 Floats = NDArray[np.float64]
 SAW = SawProfile(400.0, 50.0, 10.0, 10.0)
+PLANNED_CUT = Cut(
+    1, "inside", 1, 200.0, (480.0, 60.0), "clockwise", (), Speed(1.0, 10.0), (), 1.0, (),
+    ZERO_MINUTES, opening=1,
+)  # fmt: skip
 
 
 def on_the_saw(corners: Floats, at: Floats, heading: Floats) -> float:
@@ -129,6 +151,126 @@ def test_an_accepted_way_never_meets_the_frame(
             assert behind <= p.reach.throat_mm + 1e-6
     if not refused and not any(e.meet_along_mm for e in p.entries):
         assert p.findings == () or {f.code for f in p.findings} <= {"hole-no-room"}
+
+
+def untold_meetings(made: Plan, saw: SawProfile) -> list[str]:
+    """Every lead-in and back-out of a plan that meets the frame with no finding to say so.
+
+    Each is laid on the drawn saw, place by place and swing by swing, from the plan alone.
+    """
+    reach = reach_of(saw, made.board.width_mm, made.board.height_mm)
+    corners, throat = reach.corners_mm, reach.throat_mm + 1e-6
+    excused = " ".join(f.text for f in made.findings if f.code == "reach-back-out")
+    leads = " ".join(f.text for f in made.findings if f.code == "reach-lead")
+    far = far_of(made)
+    bad = []
+    for cut in made.cuts:
+        path = np.array(cut.line_mm)
+        lead, line_meets = (
+            np.array(cut.lead_mm),
+            cut.meet_along_mm is None
+            and (brute_worst(corners, np.concatenate([path, path[1:2]])) > throat),
+        )
+        if not line_meets:  # else the line itself is told, and how it is cut all the same
+            name = f"opening {cut.opening}" if cut.opening else f"outline of piece {cut.piece}"
+            blocked = brute_worst(corners, np.concatenate([lead, path[1:2]]), 0.5) > throat
+            if cut.meet_along_mm is not None:
+                blocked |= brute_turn(corners, lead[-2:], path[-2]) > throat
+            if blocked and not re.search(rf"{name}\b", leads):
+                bad.append(f"lead of cut {cut.number}")
+        line = LineString(path)
+        for turn in cut.turns:
+            if turn.technique != "back-out" or f"In cut {cut.number} " in excused:
+                continue
+            at, back, on = (
+                np.array(line.interpolate(turn.along_mm + d).coords[0]) for d in (0.0, -far, far)
+            )
+            u, v = (at - back) / np.hypot(*(at - back)), (on - at) / np.hypot(*(on - at))
+            if cut.meet_along_mm is not None and turn.along_mm > cut.meet_along_mm:
+                u, v = -v, -u
+            # arrive, swing round beyond the corner, come back to it
+            second = [at + v * far - u, at + v * far, at]
+            if brute_worst(corners, np.array(second)[1:], 0.1) > throat:
+                bad.append(f"back-out of cut {cut.number} at {turn.along_mm:.1f}")
+    return bad
+
+
+def brute_turn(corners: Floats, into: Floats, ahead: Floats) -> float:
+    """The furthest reach while the work turns on the spot, whichever way round is better."""
+    a, b = into[-1] - into[0], ahead - into[-1]
+    start = float(np.arctan2(a[1], a[0]))
+    there = float(np.mod(np.arctan2(b[1], b[0]) - start, 2 * np.pi))
+    ways = []
+    for turn in (there, there - 2 * np.pi):
+        angles = start + turn * np.linspace(0.0, 1.0, 181)
+        ways.append(
+            max(on_the_saw(corners, into[-1], np.array([np.cos(t), np.sin(t)])) for t in angles)
+        )
+    return min(ways)
+
+
+def far_of(made: Plan) -> float:
+    """How far beyond a corner its second approach begins: the chord of the rules."""
+    blade = next(b for b in tables.blades() if b.number == made.blade.number)
+    return blade.width_mm * rules_for("practised").turn.chord_widths
+
+
+def on_a_saw(throat_mm: float) -> Settings:
+    return replace(default_settings(), saw=SawProfile(throat_mm, 50.0, 10.0, 10.0))
+
+
+@given(
+    st.integers(4, 8),
+    st.floats(12, 40),
+    st.floats(0.3, 0.9),
+    st.floats(0, 360),
+    st.floats(600, 900),
+    st.floats(120, 300),
+)
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_lead_ins_and_back_outs_meet_the_frame_only_where_it_is_told(
+    n: int, r: float, inner: float, turn: float, width: float, height: float
+) -> None:
+    hole = affinity.rotate(star(n, r, r * inner), turn, origin=(0, 0))
+    assert isinstance(hole, Polygon)
+    plate = affinity.rotate(box(-r - 9, -r - 9, r + 9, r + 9), turn, origin=(0, 0))
+    assert isinstance(plate, Polygon)
+    spec = ProjectSpec("reach", Path("."), Path("x.svg"), width_mm=width, height_mm=height)
+    made = make_plan(spec, pattern_of((plate, [hole], None)), on_a_saw(400.0))
+    assert untold_meetings(made, on_a_saw(400.0).saw) == []
+
+
+OUTSIDE = Path(__file__).parents[1] / "data" / "outside"
+
+
+@pytest.mark.parametrize(
+    "name", ["words/dancing-harbour", "words/lobster-bakery", "words/caladea-harbour",
+             "octicons/briefcase-24", "maki/landmark", "bootstrap/git", "feather/aperture"],
+)  # fmt: skip
+@pytest.mark.parametrize("throat", [180.0, 230.0])
+def test_outside_drawings_on_a_saw_too_short_for_their_board(name: str, throat: float) -> None:
+    """Boards of 260 mm and up on throats that reach over some of it: all is told."""
+    drawing = OUTSIDE / f"{name}.svg"
+    spec = load_project(drawing, Overrides(width_mm=240.0))
+    made = plan_project(spec, on_a_saw(throat))
+    assert any(f.code.startswith("reach") for f in made.findings), "else nothing is tried"
+    assert untold_meetings(made, on_a_saw(throat).saw) == []
+
+
+def test_a_back_out_that_meets_the_frame_is_told() -> None:
+    """A heading no line has: 90 degrees at the board's end, taken back the other way."""
+    reach = reach_of(SAW, 500.0, 200.0)
+    at, u, v = np.array([[480.0, 100.0]]), np.array([[0.0, 1.0]]), np.array([[-1.0, 0.0]])
+    assert reach.behind(at, v)[0] <= 390.0
+    assert back_out_behind(reach, at, u, v, 2.0)[0] >= 478.0
+    flag = replace(PLANNED_CUT, line_mm=((480.0, 60.0), (480.0, 100.0), (400.0, 100.0),
+                                         (480.0, 60.0)),
+                   turns=(Turn((480.0, 100.0), 90.0, "back-out", 40.0),))  # fmt: skip
+    found = back_outs_blocked(flag, reach, 2.0, ENGLISH)
+    assert found is not None and found.code == "reach-back-out"
+    assert back_outs_blocked(flag, reach_of(SAW, 490.0, 200.0), 2.0, ENGLISH) is not None
+    assert back_outs_blocked(flag, reach_of(BIG_SAW, 500.0, 200.0), 2.0, ENGLISH) is None
+    assert back_outs_blocked(replace(flag, turns=()), reach, 2.0, ENGLISH) is None
 
 
 def test_a_long_board_needs_two_runs() -> None:

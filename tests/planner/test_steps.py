@@ -14,11 +14,19 @@ from shapely.geometry import box
 
 from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
-from companion.planner.plan import Plan, Stage, Turn
+from companion.planner.plan import POWERED_STAGES, Plan, Stage, Technique, Turn
 from companion.planner.project import ProjectSpec
-from companion.planner.prompts import Work, legs_of
+from companion.planner.prompts import Work, legs_of, runs_of
 from companion.planner.steps import make_steps
-from companion.planner.timing import NO_CALIBRATION, Calibration, cut_features, rates_for
+from companion.planner.timing import (
+    NO_CALIBRATION,
+    Calibration,
+    cut_features,
+    feed_amount,
+    leg_features,
+    rates_for,
+)
+from companion.session.announce import leg_of
 from companion.shop import tables
 from companion.shop.model import Skill
 from companion.shop.settings import default_settings
@@ -176,9 +184,44 @@ def test_a_cut_in_two_runs_goes_back_to_its_hole_with_the_saw_off() -> None:
     assert "meeting mark" in told[1].say and "kerfs meet" in told[3].say
     ways = ["anticlockwise" in told[k].say for k in (1, 3)]
     assert ways[0] != ways[1]
-    share = 110.0 / cuts[-1].length_mm
+    parts = leg_features(cuts[-1], whole.board, (110.0, cuts[-1].length_mm))
+    seconds = [feed_amount(f, rates_for("practised")).seconds for f in parts]
     both = told[1].minutes.likely + told[3].minutes.likely
-    assert told[1].minutes.likely == pytest.approx(share * both)
+    assert told[1].minutes.likely == pytest.approx(seconds[0] / sum(seconds) * both)
+
+
+def test_each_of_two_runs_tells_its_turns_in_its_own_order() -> None:
+    """An outline with spins, loops and back-outs: the second run meets them from its far end."""
+    whole = planned(SIGN)
+    kinds: list[Technique] = ["spin", "spin", "back-out", "loop", "back-out", "spin"]
+    length = whole.cuts[-1].length_mm
+    turns = tuple(
+        Turn((0.0, 0.0), 90.0, kind, length * (k + 1) / 7) for k, kind in enumerate(kinds)
+    )
+    cut = replace(whole.cuts[-1], turns=turns, meet_along_mm=0.5 * length)
+    first, second = runs_of(cut)
+    assert [t.technique for t in first.turns] == kinds[:3]
+    assert [t.technique for t in second.turns] == kinds[:2:-1]
+    assert [t.along_mm for t in second.turns] == pytest.approx([length * k / 7 for k in (1, 2, 3)])
+    assert second.line_mm == cut.line_mm[::-1] and second.direction != first.direction
+    cuts = (*whole.cuts[:-1], cut)
+    work = Work(
+        whole.board, whole.blade, tables.material("mdf"), cuts,
+        tuple(cut_features(c, whole.board) for c in cuts), whole.holes, 0, (),
+        default_settings(), 22.0, "Usual.",
+    )  # fmt: skip
+    steps, _ = make_steps(work, rates_for("practised"))
+    told = [s for s in steps if s.cut == cut.number and s.stage == "cut"]
+    assert "in order: 2 spins, 1 back-out." in told[0].why
+    assert "in order: 1 spin, 1 back-out, 1 loop." in told[1].why
+    # at the saw each run announces its own turns as they come
+    plan = replace(whole, cuts=cuts, steps=steps)
+    for step, wanted in zip(told, (kinds[:3], kinds[:2:-1]), strict=True):
+        leg = leg_of(plan, step.number - 1, POWERED_STAGES)
+        assert leg is not None
+        assert list(leg.techniques) == wanted
+        assert list(leg.due_s) == sorted(leg.due_s)
+        assert leg.due_s[-1] < leg.likely_s
 
 
 def test_finishing_follows_the_material() -> None:
