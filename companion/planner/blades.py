@@ -86,12 +86,15 @@ def choose_blade(
     # a practised hand takes the finer one of the row; the thicker forgives more
     named = row.usual if settings.skill == "beginner" or not steps_down else row.fine
     place = sizes.index(tables.blade(named)) + material.blade_shift - steps_down
-    place = min(max(place, 0), len(sizes) - 1)
-    wanted = place
-    while place > 0 and not _enters(sizes[place], detail, settings.drills):
-        place -= 1
-    blade = sizes[place]
-    if place < wanted:
+    wanted = min(max(place, 0), len(sizes) - 1)
+    entering = wanted
+    while entering > 0 and not _enters(sizes[entering], detail, settings.drills):
+        entering -= 1
+    blade = _toothed(sizes[: entering + 1], depth_mm)
+    if blade != sizes[entering]:
+        why = words.say("A thicker one has fewer than {least} teeth in {depth} mm of wood.",
+                        least=f"{_least_teeth():g}", depth=f"{depth_mm:g}")  # fmt: skip
+    elif entering < wanted:
         why = words.say("The tightest opening lets no thicker one in.")
     elif steps_down:
         why = words.say("Finer than usual for this thickness, because the detail is tight.")
@@ -114,24 +117,67 @@ def _steps_down(detail: Detail) -> int:
     return min(most, max(steps, default=0))
 
 
+def passing(blade: BladeSize, drills: Sequence[Drill], slack_mm: float) -> tuple[Drill, ...]:
+    """The drills whose hole a blade can be threaded through, thinnest first.
+
+    Args:
+        blade: its diagonal must pass.
+        drills: of a set.
+        slack_mm: a hole is at least so much wider than the diagonal.
+    """
+    need = blade.passes_mm + slack_mm - 1e-9
+    thick = [d for d in drills if d.diameter_mm >= need]
+    return tuple(sorted(thick, key=lambda d: (d.diameter_mm, d.name)))
+
+
 def _enters(blade: BladeSize, detail: Detail, drills: tuple[Drill, ...]) -> bool:
-    fits = [d for d in drills if d.diameter_mm >= blade.passes_mm + detail.slack_mm]
+    fits = passing(blade, drills, detail.slack_mm)
     return bool(fits) and fits[0].diameter_mm + 2 * detail.clearance_mm <= detail.opening_mm
+
+
+def teeth_in(blade: BladeSize, depth_mm: float) -> float:
+    """Teeth of a blade that are in the wood at once."""
+    return depth_mm * blade.tpi / MM_PER_INCH
+
+
+def _least_teeth() -> float:
+    return tables.number("blades", "teeth.least_in_work", 1, 10)
+
+
+def _toothed(sizes: Sequence[BladeSize], depth_mm: float) -> BladeSize:
+    """The thickest of some blades that keeps the least teeth in the wood.
+
+    A thicker blade may have finer teeth than a thinner one; when none has enough, the
+    one with the most.
+    """
+    least = _least_teeth() * tables.limit("teeth-few").value
+    enough = [b for b in sizes if teeth_in(b, depth_mm) >= least]
+    return enough[-1] if enough else max(sizes, key=lambda b: b.tpi)
+
+
+def finer_exists(blade: BladeSize) -> bool:
+    """Whether the shop knows a thinner blade, so that one may be advised."""
+    return any(b.width_mm < blade.width_mm for b in tables.blades())
 
 
 def _warned(blade: BladeSize, depth_mm: float, words: Words) -> tuple[Finding, ...]:
     found = []
     few = tables.limit("teeth-few")
-    least = tables.number("blades", "teeth.least_in_work", 1, 10)
-    teeth = depth_mm * blade.tpi / MM_PER_INCH
+    least = _least_teeth()
+    teeth = teeth_in(blade, depth_mm)
     if teeth < least * few.value:
+        finer = any(
+            b.width_mm < blade.width_mm and teeth_in(b, depth_mm) >= least * few.value
+            for b in tables.blades()
+        )
         found.append(
             Finding(
                 few.code, few.severity, None,
                 words.say("Blade {number} has {teeth} teeth in {depth} mm of wood; at least "
                           "{least} keep it from catching.", number=blade.number,
                           teeth=f"{teeth:.1f}", depth=f"{depth_mm:g}", least=f"{least:g}"),
-                words.say("Take a finer blade, or stack two boards."), depth_mm,
+                words.say("Take a finer blade, or stack two boards.")
+                if finer else words.say("Stack boards, or use a thicker one."), depth_mm,
             )
         )  # fmt: skip
     return tuple(found)

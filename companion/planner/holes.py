@@ -18,6 +18,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point
+from companion.planner.blades import finer_exists, passing
 from companion.planner.contours import Contour
 from companion.planner.linework import Floats, Linework
 from companion.planner.rules import HoleRules
@@ -37,12 +38,11 @@ def fitting_drills(
     ``steps_up`` sizes above it and ``largest_times`` the diagonal. Empty when
     no drill of the set is thick enough.
     """
-    sizes = sorted(drills, key=lambda d: (d.diameter_mm, d.name))
-    passing = [d for d in sizes if d.diameter_mm >= blade.passes_mm + rules.slack_mm - 1e-9]
-    if not passing:
+    thick = passing(blade, drills, rules.slack_mm)
+    if not thick:
         return ()
-    most = max(rules.largest_times * blade.passes_mm, passing[0].diameter_mm)
-    return tuple(d for d in passing[: rules.steps_up + 1] if d.diameter_mm <= most)
+    most = max(rules.largest_times * blade.passes_mm, thick[0].diameter_mm)
+    return tuple(d for d in thick[: rules.steps_up + 1] if d.diameter_mm <= most)
 
 
 def widest_spot(region: BaseGeometry, precision_mm: float = 0.02) -> tuple[Point, float]:
@@ -169,7 +169,9 @@ def no_drill(blade: BladeSize, drills: Sequence[Drill], rules: HoleRules, words:
             " the thickest has {thickest:.2f} mm.",
             blade=blade.number, need=need, thickest=thickest,
         ),
-        words.say("Add a drill of {need:.2f} mm or a little more, or a finer blade.", need=need),
+        words.say("Add a drill of {need:.2f} mm or a little more, or a finer blade.", need=need)
+        if finer_exists(blade)
+        else words.say("Add a drill of {need:.2f} mm or a little more.", need=need),
         need,
     )  # fmt: skip
 
@@ -208,6 +210,10 @@ def no_room(
             words.say(
                 "Widen the gaps beside it to {kerf:.2f} mm or more, or use a finer blade.",
                 kerf=blade.kerf_mm + 0.1,
+            )
+            if finer_exists(blade)
+            else words.say(
+                "Widen the gaps beside it to {kerf:.2f} mm or more.", kerf=blade.kerf_mm + 0.1
             ),
             blade.kerf_mm,
         )  # fmt: skip

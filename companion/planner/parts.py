@@ -9,7 +9,7 @@ from companion.findings import Finding, Point
 from companion.pattern.model import Pattern, Piece
 from companion.pattern.options import Shaded
 from companion.shop import tables
-from companion.shop.model import SawProfile
+from companion.shop.model import BladeSize, SawProfile
 from companion.words import Words
 
 
@@ -139,6 +139,7 @@ def saw_findings(
     saw: SawProfile,
     board_mm: tuple[float, float] | None,
     place_mm: Point,
+    blade: BladeSize,
     words: Words,
 ) -> list[Finding]:
     """Whether the saw takes the stack and lets the board swing.
@@ -149,6 +150,7 @@ def saw_findings(
         saw: what the saw can do.
         board_mm: width and height of the board; None leaves the swing out.
         place_mm: where the pattern's origin lies on the board.
+        blade: the chosen one.
         words: the language.
     """
     found = []
@@ -165,7 +167,10 @@ def saw_findings(
             tall.code, tall.severity, None,
             words.say("The stack is {stack} mm thick: the blade bends, and the lowest board "
                       "differs from the topmost.", stack=f"{stack_mm:g}"),
-            words.say("Feed slowly with a coarser blade, or cut fewer boards at once."), stack_mm,
+            words.say("Feed slowly with a coarser blade, or cut fewer boards at once.")
+            if blade.number != tables.blades()[-1].number
+            else words.say("Feed slowly, or cut fewer boards at once."),
+            stack_mm,
         ))  # fmt: skip
     return found + (_swing(pattern, saw, board_mm, place_mm, words) if board_mm else [])
 
@@ -193,8 +198,8 @@ def _swing(
             words.say("From here a corner of the board reaches {far} mm back; the throat leaves "
                       "{throat} mm: the board cannot swing freely.", far=f"{worst:.0f}",
                       throat=f"{throat:.0f}"),
-            words.say("The plan turns each cut so that it clears; where it cannot, it says which "
-                      "corner to trim."),
+            words.say("The plan turns each cut so that it clears; where it cannot, another "
+                      "finding tells what to do."),
             worst,
         )
     ]  # fmt: skip

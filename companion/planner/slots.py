@@ -21,6 +21,7 @@ from shapely.strtree import STRtree
 
 from companion.findings import Finding, Point
 from companion.pattern.model import Opening, Pattern
+from companion.planner.blades import finer_exists
 from companion.shop import tables
 from companion.shop.model import BladeSize
 from companion.words import Words
@@ -53,7 +54,8 @@ def waste_of_opening(pattern: Pattern, opening: Opening) -> BaseGeometry:
 def waste_outside(pattern: Pattern, margin_mm: float = 10.0) -> BaseGeometry:
     """The board around the outermost pieces, a margin wide."""
     x0, y0, x1, y1 = pattern.bounds_mm
-    room = box(x0 - margin_mm, y0 - margin_mm, x1 + margin_mm, y1 + margin_mm)
+    # round at its corners, which nobody cuts
+    room = box(x0, y0, x1, y1).buffer(margin_mm)
     outer = [Polygon(p.shape.exterior) for p in pattern.pieces if p.within is None]
     return room.difference(shapely.union_all(outer))
 
@@ -158,32 +160,23 @@ def widest_mm(waste: BaseGeometry) -> tuple[Point, float]:
 def _opening_findings(
     pattern: Pattern, waste: dict[int, BaseGeometry], blade: BladeSize, words: Words
 ) -> list[Finding]:
-    room = tables.limit("opening-no-drill")
     kerf = tables.limit("opening-under-kerf")
-    needed = blade.passes_mm + 2.0 * room.value
+    needed = kerf.value * blade.kerf_mm
     found = []
     for opening in pattern.openings:
-        if waste[opening.number].buffer(-0.5 * needed, quad_segs=4).is_empty:
-            at, wide = widest_mm(waste[opening.number])
-        else:
+        # by a little more than half: what the coarse rim leaves in doubt is measured
+        if not waste[opening.number].buffer(-0.55 * needed, quad_segs=4).is_empty:
             continue
-        if wide < kerf.value * blade.kerf_mm:
+        at, wide = widest_mm(waste[opening.number])
+        if wide < needed:
             found.append(Finding(
                 kerf.code, kerf.severity, at,
                 words.say("Opening {number} is {wide} mm at its widest; blade {blade} leaves a "
                           "slot of {kerf} mm, wider than the opening.", number=opening.number,
                           wide=f"{wide:.2f}", blade=blade.number, kerf=f"{blade.kerf_mm:.2f}"),
-                words.say("Use a finer blade, widen the opening, or draw it as a single line."),
-                wide,
-            ))  # fmt: skip
-        elif wide < needed:
-            found.append(Finding(
-                room.code, room.severity, at,
-                words.say("Opening {number} is {wide} mm at its widest; blade {blade} needs a "
-                          "hole of {need} mm with room around it to be threaded.",
-                          number=opening.number, wide=f"{wide:.2f}", blade=blade.number,
-                          need=f"{needed:.2f}"),
-                words.say("Use a finer blade, or widen the opening."),
+                words.say("Use a finer blade, widen the opening, or draw it as a single line.")
+                if finer_exists(blade)
+                else words.say("Widen the opening, or draw it as a single line."),
                 wide,
             ))  # fmt: skip
     return found
@@ -202,24 +195,49 @@ def _slot_findings(waste: list[BaseGeometry], blade: BladeSize, words: Words) ->
                 words.say("A slot narrower than the kerf of {kerf} mm runs {long} mm deep: "
                           "the blade will widen it into the piece.",
                           kerf=f"{blade.kerf_mm:.2f}", long=f"{place.depth_mm:.1f}"),
-                words.say("Use a finer blade, widen the slot, or draw it as a single line."),
+                words.say("Use a finer blade, widen the slot, or draw it as a single line.")
+                if finer_exists(blade)
+                else words.say("Widen the slot, or draw it as a single line."),
                 place.depth_mm,
             ))  # fmt: skip
     return found
 
 
-def _corner_finding(
-    waste: list[BaseGeometry], told: list[Finding], blade: BladeSize, words: Words
-) -> list[Finding]:
-    """Corners that stay full, counted; slots that are told already are left out."""
-    row = tables.limit("inside-radius")
-    radius = row.value * blade.width_mm
+def full_corners(
+    waste: list[BaseGeometry], told: list[Finding], blade: BladeSize
+) -> tuple[Narrow, ...]:
+    """Corners that stay full when the blade goes round; slots told already are left out."""
     least = tables.number("weak", "corner.left_mm")
     slots = shapely.MultiPoint([f.at_mm for f in told if f.at_mm is not None])
-    full = [
-        place for place in narrow_places(waste, radius)
+    return tuple(
+        place for place in narrow_places(waste, _least_radius(blade))
         if least <= place.depth_mm < float("inf")
         and (slots.is_empty or slots.distance(Spot(place.at_mm)) > place.depth_mm)
+    )  # fmt: skip
+
+
+def _least_radius(blade: BladeSize) -> float:
+    """Radius of the tightest bend the blade is steered round, mm."""
+    return tables.limit("inside-radius").value * blade.width_mm
+
+
+def corner_findings(
+    corners: Sequence[Narrow], taken: Sequence[Point], blade: BladeSize, words: Words
+) -> list[Finding]:
+    """The corners that stay full, counted.
+
+    Args:
+        corners: that the blade cannot be steered round.
+        taken: where the plan backs out, spins or starts: those are cut from both sides.
+        blade: the chosen one.
+        words: the language.
+    """
+    row = tables.limit("inside-radius")
+    radius = _least_radius(blade)
+    done = np.array(taken, dtype=np.float64).reshape(-1, 2)
+    full = [
+        place for place in corners
+        if not (np.hypot(*(done - place.at_mm).T) <= place.depth_mm + radius).any()
     ]  # fmt: skip
     if not full:
         return []
@@ -233,27 +251,31 @@ def _corner_finding(
                         "{n} inside corners are tighter than blade {blade} turns ({radius} mm): "
                         "up to {left} mm of wood stays in them.", len(full), blade=blade.number,
                         radius=f"{radius:.2f}", left=f"{worst.depth_mm:.1f}"),
-            words.say("Use a finer blade, cut such corners from both sides, or round them."),
+            words.say("Use a finer blade, cut such corners from both sides, or round them.")
+            if finer_exists(blade)
+            else words.say("Cut such corners from both sides, or round them."),
             radius,
         )
     ]  # fmt: skip
 
 
-def findings(pattern: Pattern, blade: BladeSize, words: Words) -> list[Finding]:
-    """Openings, slots and corners that the blade cannot enter or follow.
+def findings(
+    pattern: Pattern, blade: BladeSize, words: Words
+) -> tuple[list[Finding], tuple[Narrow, ...]]:
+    """Openings and slots that the blade cannot enter, and corners it cannot go round.
 
     Args:
         pattern: what was read.
         blade: the chosen blade.
         words: the language.
+
+    Returns:
+        The findings, and the corners: the turns of the plan decide which of them stay full.
     """
     if not pattern.pieces:
-        return []
+        return [], ()
     openings = {o.number: waste_of_opening(pattern, o) for o in pattern.openings}
     waste = [*openings.values(), waste_outside(pattern)]
     narrow = _slot_findings(waste, blade, words)
-    return [
-        *_opening_findings(pattern, openings, blade, words),
-        *narrow,
-        *_corner_finding(waste, narrow, blade, words),
-    ]
+    told = [*_opening_findings(pattern, openings, blade, words), *narrow]
+    return told, full_corners(waste, narrow, blade)

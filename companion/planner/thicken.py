@@ -27,6 +27,7 @@ from companion.planner.network import Network, Span, network
 from companion.planner.outline import Floats
 from companion.planner.plan import Neck
 from companion.planner.room import kept_open, rope, thinned
+from companion.planner.rules import rules_for
 from companion.planner.section import Board
 from companion.planner.slots import polygons
 from companion.planner.snap import needed_thickness, snap_at
@@ -158,7 +159,7 @@ def _pass(
         The pattern and the necks that are still weak.
     """
     spare = tables.number("weak", "thicken.spare_mm")
-    around = 2.0 * tables.limit("opening-no-drill").value + 0.02
+    around = 2.0 * rules_for().hole.tight_margin_mm + 0.02
     give = 0.5 * (wish.width_mm or wish.board.thickness_mm)
     apart = blade.kerf_mm + spare
     kept = kept_open(pattern, apart, blade.passes_mm + around, give)

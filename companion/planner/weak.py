@@ -56,6 +56,8 @@ class WeakResult:
     """In order of severity; pattern mm."""
     maps: tuple[ThicknessMap, ...]
     """One for each piece, for the picture."""
+    corners: tuple[slots.Narrow, ...] = ()
+    """Inside corners tighter than the blade is steered; pattern mm."""
 
 
 def _setting(key: str) -> float:
@@ -261,11 +263,14 @@ def weak_places(
         for neck in piece_necks(piece, axes[piece.number], material, thickness_mm)
     )
     found = _neck_findings(necks, axes, thickness_mm, words)
-    found += slots.findings(pattern, blade, words)
+    narrow, corners = slots.findings(pattern, blade, words)
+    found += narrow
     found += parts.findings(pattern, shaded, words)
     if board_mm is not None:
         found += parts.board_findings(pattern, board_mm, place_mm, words)
     if saw is not None:
-        found += parts.saw_findings(pattern, thickness_mm * stack, saw, board_mm, place_mm, words)
+        found += parts.saw_findings(
+            pattern, thickness_mm * stack, saw, board_mm, place_mm, blade, words
+        )
     maps = tuple(thickness_map(piece, axes[piece.number]) for piece in pattern.pieces)
-    return WeakResult(necks, in_order(found), maps)
+    return WeakResult(necks, in_order(found), maps, corners)

@@ -85,6 +85,21 @@ def test_every_choice_of_the_table_keeps_two_teeth_in_the_work(depth: float) -> 
     assert not chosen(depth=depth).findings
 
 
+@given(st.floats(1.7, 60.0), st.sampled_from(sorted(tables.materials())))
+def test_a_size_up_for_hard_stuff_never_costs_the_second_tooth(depth: float, key: str) -> None:
+    """From 1.7 mm on (two teeth of a 30 tpi blade)."""
+    assert not chosen(key, depth).findings
+
+
+def test_a_thin_hard_board_takes_a_finer_blade_and_says_why() -> None:
+    got = chosen("mdf", 2.0)
+    assert got.blade.number == "1" and "fewer than 2 teeth in 2 mm" in got.why
+    few = chosen("mdf", 1.0)
+    assert few.blade.tpi == max(b.tpi for b in tables.blades())
+    assert [f.remedy for f in few.findings] == ["Stack boards, or use a thicker one."]
+    assert "finer" in chosen("mdf", 2.0, asked="12").findings[0].remedy
+
+
 def test_inside_runs_slower_on_any_dial() -> None:
     for of in (5.0, 10.0, 20.0, 100.0, 1750.0):
         mine = replace(SETTINGS, saw=replace(SETTINGS.saw, dial_of=of))

@@ -24,6 +24,7 @@ from companion.pattern.reader import read_pattern
 from companion.planner.axis import medial_axis
 from companion.planner.bridges import bridges
 from companion.planner.pattern_svg import pattern_svg
+from companion.planner.rules import rules_for
 from companion.planner.slots import waste_of_opening, widest_mm
 from companion.planner.thicken import thicken
 from companion.planner.weak import weak_places
@@ -76,7 +77,7 @@ def check_word(entry: dict[str, str], folder: Path) -> None:
     assert len(new.openings) == len(old.openings)
     necks = weak_places(new, MDF, BOARD, BLADE).necks
     assert min(n.thickness_mm for n in necks) >= WANTED - TOLERANCE
-    needed = BLADE.passes_mm + 2 * tables.limit("opening-no-drill").value
+    needed = BLADE.passes_mm + 2 * rules_for().hole.tight_margin_mm
     for opening in old.openings:
         before = widest_mm(waste_of_opening(old, opening))[1]
         match = next(o for o in done.pattern.openings if o.number == opening.number)

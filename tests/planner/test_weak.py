@@ -14,10 +14,11 @@ from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding
 from companion.pattern.model import Opening, Pattern, Piece
-from companion.planner.slots import narrow_places
+from companion.planner.slots import corner_findings, narrow_places
 from companion.planner.weak import WeakResult, thickness_map, weak_places, weight_text
 from companion.shop import tables
 from companion.shop.model import SawProfile
+from companion.words import ENGLISH
 
 MDF, BLADE = tables.material("mdf"), tables.blade("3")
 SAW = SawProfile(throat_mm=400.0, max_thickness_mm=50.0, dial_of=10.0, margin_mm=10.0)
@@ -36,6 +37,11 @@ def pattern(*shapes: BaseGeometry, within: dict[int, int] | None = None) -> Patt
 
 def looked_at(*shapes: BaseGeometry, within: dict[int, int] | None = None) -> WeakResult:
     return weak_places(pattern(*shapes, within=within), MDF, 6.0, BLADE)
+
+
+def unturned(shape: BaseGeometry) -> list[Finding]:
+    """What is said of the corners of a piece when the plan turns in none of them."""
+    return corner_findings(looked_at(shape).corners, [], BLADE, ENGLISH)
 
 
 def told(result: WeakResult, code: str) -> list[Finding]:
@@ -112,10 +118,10 @@ def test_openings_no_blade_enters() -> None:
     tiny = plate.difference(Point(30, 30).buffer(0.15))
     assert told(looked_at(tiny), "opening-under-kerf")
     small = plate.difference(Point(30, 30).buffer(0.5))
-    (finding,) = told(looked_at(small), "opening-no-drill")
-    assert finding.severity == tables.limit("opening-no-drill").severity
+    assert not told(looked_at(small), "opening-under-kerf"), "it has room for the kerf"
+    just = plate.difference(Point(30, 30).buffer(0.49 * BLADE.kerf_mm, quad_segs=32))
+    (finding,) = told(looked_at(just), "opening-under-kerf")
     assert finding.at_mm == pytest.approx((30.0, 30.0), abs=0.05)
-    assert not told(looked_at(plate.difference(Point(30, 30).buffer(2))), "opening-no-drill")
 
 
 def test_slot_under_the_kerf() -> None:
@@ -131,11 +137,38 @@ def test_slot_under_the_kerf() -> None:
 
 def test_tight_inside_corners_are_counted() -> None:
     sharp = Polygon([(20, 20), (40, 26), (40, 14)])  # three corners, one of 33 degrees
-    (finding,) = told(looked_at(box(0, 0, 60, 60).difference(sharp)), "inside-radius")
+    (finding,) = unturned(box(0, 0, 60, 60).difference(sharp))
     assert finding.severity == tables.limit("inside-radius").severity
     assert finding.at_mm == pytest.approx((20.5, 20.0), abs=1.0)
     smooth = box(0, 0, 60, 60).difference(Point(30, 30).buffer(8))
-    assert not told(looked_at(smooth), "inside-radius")
+    assert not unturned(smooth)
+
+
+def test_corners_that_the_plan_turns_in_do_not_stay_full() -> None:
+    sharp = Polygon([(10, 30), (30, 36), (50, 30), (30, 24)])  # two corners of 33 degrees
+    found = looked_at(box(0, 0, 60, 60).difference(sharp))
+    left = corner_findings(found.corners, [(10.0, 30.0)], BLADE, ENGLISH)
+    assert len(found.corners) == 2 and left[0].text.startswith("1 inside corner")
+    assert left[0].at_mm is not None and left[0].at_mm[0] > 45.0
+    assert not corner_findings(found.corners, [(10.0, 30.0), (50.0, 30.0)], BLADE, ENGLISH)
+
+
+@pytest.mark.parametrize("number", ["3", "9", "12"])
+def test_the_boards_own_corners_are_not_cut(number: str) -> None:
+    disc = pattern(Polygon(Point(30, 30).buffer(25, quad_segs=32).exterior))
+    assert not weak_places(disc, MDF, 24.0, tables.blade(number)).corners
+
+
+def test_remedies_name_no_blade_that_is_not_there() -> None:
+    slit = pattern(box(0, 0, 60, 60).difference(Point(30, 30).buffer(6).union(
+        box(34, 29.95, 50, 30.05))))  # fmt: skip
+    for number, finer in (("3", True), (tables.blades()[0].number, False)):
+        (told_,) = told(weak_places(slit, MDF, 6.0, tables.blade(number)), "slot-under-kerf")
+        assert ("finer" in told_.remedy) is finer
+    for number, coarser in (("9", True), ("12", False)):
+        found = weak_places(pattern(box(0, 0, 60, 60)), MDF, 24.0, tables.blade(number), saw=SAW)
+        (tall,) = told(found, "stack-tall")
+        assert ("coarser" in tall.remedy) is coarser
 
 
 def test_depth_of_a_corner_is_that_of_geometry() -> None:
