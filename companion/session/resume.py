@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from companion.journal.model import Event
-from companion.planner.plan import Plan
+from companion.planner.plan import POWERED_STAGES, Plan
 from companion.session.machine import Start
 
 StepKey = tuple[str, int | None]
@@ -104,7 +104,7 @@ class Unfinished:
             new: the steps of today's plan.
             runs: runs now wanted.
         """
-        place = _places(old, new)
+        place = _with_legs(_places(old, new), old)
         spent = [0.0] * len(new)
         for number, seconds in self.spent_s.items():
             to = place.get(number - 1)
@@ -129,6 +129,20 @@ def _places(old: Sequence[StepKey], new: Sequence[StepKey]) -> dict[int, int]:
             found[index] = by_key[key][seen[key]]
         seen[key] += 1
     return found
+
+
+def _with_legs(place: dict[int, int], old: Sequence[StepKey]) -> dict[int, int]:
+    """Legs that the new plan no longer tells apart go to the last leg that is left.
+
+    Never to a later step: what is not sawn yet would be passed over.
+    """
+    full, last = dict(place), dict[StepKey, int]()
+    for index, key in enumerate(old):
+        if index in place:
+            last[key] = place[index]
+        elif key in last and key[0] in POWERED_STAGES:
+            full[index] = last[key]
+    return full
 
 
 def _at(index: int, place: dict[int, int], old: int, new: int) -> int:
@@ -172,6 +186,9 @@ def unfinished(starts: Iterable[Event], events: Iterable[Event]) -> Unfinished |
             done_wall[event.step] = event.wall_s
         if event.kind == "back":
             done_s.pop(event.run, None)
+        if event.kind == "clock-set":
+            shift_s = float(event.data["shift_s"])
+            done_wall = {number: at_s + shift_s for number, at_s in done_wall.items()}
     number, runs = int(last.data["run"]), int(last.data["runs"])
     if dropped or last.run is None or (last.run in done_s and number >= runs):
         return None

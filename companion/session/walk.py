@@ -358,6 +358,8 @@ class Walk:
             self._note("asleep", {"asleep_s": round(asleep_s, 3)})
         if abs(wall_s - boot_s) > JITTER_S:
             self._note("clock-set", {"shift_s": round(wall_s - boot_s, 3)})
+            # paint dries by no clock of ours
+            self._wet = {n: until_s + wall_s - boot_s for n, until_s in self._wet.items()}
 
     def _rehearse(self, event: m.Input) -> list[Shown]:
         """Let a made-up clock go as long as a sawyer would need for what is confirmed."""

@@ -446,3 +446,37 @@ def test_undone_step_dries_no_more(journal: Journal) -> None:
     walk.take(m.Back())
     assert walk.drying() == ()
     assert sit(journal, plan(wait_min=120.0)).drying() == ()
+
+
+def test_drying_goes_on_in_the_file_though_the_program_was_killed(tmp_path: Path) -> None:
+    of, clock, path = plan(wait_min=120.0), Hands(), tmp_path / "journal.sqlite3"
+    with Journal(path) as first:
+        walk = sit(first, of, clock)
+        while walk.state.step < 11:
+            clock.go(1.0)
+            done(walk, 1)
+        # killed: nothing is closed, nothing more is written
+    clock.sleep(4000.0)
+    for left_s in (3200.0, 2200.0):
+        with Journal(path) as again:
+            (wet,) = sit(again, of, clock).drying()
+            assert (wet.title, wet.left_s) == ("Peel", pytest.approx(left_s, abs=1.0))
+        clock.sleep(1000.0)
+    clock.sleep(3000.0)
+    with Journal(path) as late:
+        assert sit(late, of, clock).drying() == ()
+
+
+@pytest.mark.parametrize("shift_s", [-3600.0, 3600.0])
+def test_a_clock_that_is_set_dries_nothing(journal: Journal, shift_s: float) -> None:
+    of, clock = plan(wait_min=120.0), Hands()
+    walk = sit(journal, of, clock)
+    while walk.state.step < 11:
+        done(walk, 1)
+    clock.go(200.0)
+    clock.wall += shift_s
+    walk.take(m.Tick())
+    assert walk.drying()[0].left_s == pytest.approx(7000.0)
+    walk.close()
+    clock.sleep(1000.0)
+    assert sit(journal, of, clock).drying()[0].left_s == pytest.approx(6000.0)
