@@ -17,6 +17,7 @@ from typing import Any, cast
 from companion.errors import ProjectError
 from companion.findings import Point
 from companion.pattern.options import Lines, ReadOptions, Shaded
+from companion.pattern.quote import quoted
 from companion.planner.plan import Direction
 from companion.sentence import sentence
 from companion.shop import tables
@@ -26,6 +27,8 @@ DEFAULT_MATERIAL = str(tables.fact("saws", "project.material").value)
 DEFAULT_THICKNESS_MM = tables.number("saws", "project.thickness_mm", 0.3, 100)
 DEFAULT_MARGIN_MM = tables.number("saws", "project.margin_mm", 0, 500)
 PROJECT_FILE = "project.toml"
+MOST_BYTES = 65_536
+"""Of project.toml: a thousand pins; the parser takes the square of a key's length."""
 SHADED: tuple[Shaded, ...] = ("piece", "waste")
 LINES: tuple[Lines, ...] = ("auto", "cut", "ink")
 DIRECTIONS: tuple[Direction, ...] = ("clockwise", "anticlockwise")
@@ -156,8 +159,17 @@ def _from_toml(path: Path) -> ProjectSpec:
             "Make one with: kerfside new DRAWING.svg.",
         )
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+        if len(content) > MOST_BYTES:
+            raise ProjectError(
+                sentence("{path} cannot be read", path=path),
+                sentence("it holds more than {kib} KiB", kib=MOST_BYTES // 1024),
+                "Leave out what is not about this project.",
+            )
+        # some editors put a byte order mark in front
+        raw = tomllib.loads(content.decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError) as error:
         raise ProjectError(
             sentence("{path} cannot be read", path=path), str(error), "Mend the line named."
         ) from error
@@ -175,7 +187,7 @@ def _from_toml(path: Path) -> ProjectSpec:
     blade = _Section(path, "blade", raw.get("blade", {}))
     finish = _Section(path, "finish", raw.get("finish", {}))
     spec = ProjectSpec(
-        name=project.text("name") or path.parent.resolve().name or "pattern",
+        name=quoted(project.text("name") or "", 200) or path.parent.resolve().name or "pattern",
         folder=path.parent,
         pattern=_pattern(path, project.text("pattern")),
         options=ReadOptions(
@@ -230,7 +242,9 @@ class _Section:
         if value is None:
             return None
         if not isinstance(value, str) or not value.strip():
-            raise self._bad(key, sentence("must be text in quotes, not {value!r}", value=value))
+            raise self._bad(
+                key, sentence("must be text in quotes, not {value}", value=quoted(repr(value)))
+            )
         return value.strip()
 
     def choice(self, key: str, known: tuple[str, ...]) -> str | None:
@@ -256,13 +270,15 @@ class _Section:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._bad(key, sentence("must be a number, not {value!r}", value=value))
+            raise self._bad(
+                key, sentence("must be a number, not {value}", value=quoted(repr(value)))
+            )
         if not least <= value <= most:
             raise self._bad(
                 key,
                 sentence(
                     "is {value}, out of range {least:g} to {most:g}",
-                    value=value,
+                    value=quoted(str(value)),
                     least=least,
                     most=most,
                 ),

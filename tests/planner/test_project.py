@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -144,3 +147,67 @@ def test_a_name_that_cannot_be_followed_is_told(tmp_path: Path, name: str) -> No
         load_project(tmp_path)
     with pytest.raises(ProjectError):
         load_project(tmp_path / ("a" * 5000))
+
+
+HEADED = b'[project]\npattern = "pattern.svg"\n'
+HOSTILE = {
+    "latin-1": HEADED + b'name = "\xe9"',
+    "nul": HEADED + b"\0",
+    "utf-16": HEADED.decode().encode("utf-16"),
+    "deep lists": HEADED + b"x = " + b"[" * 60_000,
+    "deep tables": HEADED + b"x = " + b"{a=" * 20_000,
+    "many keys in one": HEADED + b"a." * 5_000 + b"b = 1",
+    "too large": HEADED + b"#" * 70_000,
+    "more digits than a number may have": HEADED + b"width_mm = " + b"9" * 60_000,
+    "a huge number": HEADED + b"width_mm = " + b"9" * 4_000,
+    "infinity": HEADED + b"width_mm = 1e999",
+    "a date": HEADED + b"width_mm = 2020-01-01",
+    "a list for a table": b"project = [1]",
+    "a folder": b'[project]\npattern = "sub"',
+    "a pipe": b'[project]\npattern = "pipe"',
+    "a device": b'[project]\npattern = "/dev/zero"',
+    "windows' way out": b'[project]\npattern = "..\\\\..\\\\secret.svg"',
+    "nothing": b"",
+}
+
+
+@pytest.mark.parametrize("content", HOSTILE.values(), ids=HOSTILE)
+def test_a_hostile_project_is_refused_at_once(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "sub").mkdir()
+    if hasattr(os, "mkfifo"):
+        os.mkfifo(tmp_path / "pipe")
+    project(tmp_path, "")
+    (tmp_path / "project.toml").write_bytes(content)
+    start = time.process_time()
+    with pytest.raises(ProjectError) as error:
+        load_project(tmp_path)
+    assert time.process_time() - start < 5.0
+    assert error.value.remedy
+    assert "project.toml" in str(error.value)
+    assert len(str(error.value)) < 400 + len(str(tmp_path))
+
+
+def test_the_file_itself_may_be_no_file(tmp_path: Path) -> None:
+    """A folder, a pipe or a link in a circle in place of project.toml is never opened."""
+    makers: dict[str, Callable[[Path], None]] = {
+        "folder": Path.mkdir,
+        "loop": lambda path: path.symlink_to(path),
+    }
+    if hasattr(os, "mkfifo"):
+        makers["pipe"] = os.mkfifo
+    for name, make in makers.items():
+        (tmp_path / name).mkdir()
+        make(tmp_path / name / "project.toml")
+        with pytest.raises(ProjectError, match=r"has no project\.toml"):
+            load_project(tmp_path / name)
+
+
+def test_a_byte_order_mark_is_read_over(tmp_path: Path) -> None:
+    project(tmp_path, "")
+    (tmp_path / "project.toml").write_bytes(b"\xef\xbb\xbf" + HEADED.replace(b"\n", b"\r\n"))
+    assert load_project(tmp_path).pattern.name == "pattern.svg"
+
+
+def test_a_name_gives_the_terminal_no_orders(tmp_path: Path) -> None:
+    text = '[project]\npattern = "pattern.svg"\nname = "Harbour\\u001b[2J\\u009b"\n'
+    assert load_project(project(tmp_path, text)).name == "Harbour?[2J?"
