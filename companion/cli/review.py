@@ -133,7 +133,7 @@ def _tell(
     if args.json:
         print(review_json(found))
     elif not args.csv:
-        _show(seen(found), words, _whose(journal))
+        _show(seen(found), words, _whose(journal), seen is _as_it_is)
 
 
 def _whose(journal: Journal) -> str:
@@ -141,10 +141,11 @@ def _whose(journal: Journal) -> str:
     return journal.sources()[0].sawyer or common.user_settings()[0].sawyer
 
 
-def _show(found: Review, words: Words, sawyer: str) -> None:
+def _show(found: Review, words: Words, sawyer: str, own: bool = True) -> None:
     """What it comes down to stands last: that is what is left on the screen."""
     lines = [*review_lines(found, words), *chart_lines(found, words)]
-    lines += in_short_lines(found, words, shutil.get_terminal_size((80, 24)).columns, sawyer)
+    columns = shutil.get_terminal_size((80, 24)).columns
+    lines += in_short_lines(found, words, columns, sawyer, own)
     print("\n".join(lines))
 
 
@@ -153,7 +154,7 @@ def _rehearsed(args: argparse.Namespace, settings: Settings, words: Words) -> in
     if args.project is None:
         raise UsageError("whose rehearsal?", "", "Name a demo, as in review quay_number.")
     keeping = (args.calibrate, args.uncalibrate, args.verify, args.take_in, args.backup,
-               args.quote, args.cost is not None)  # fmt: skip
+               args.quote, args.cost is not None, args.prices, args.correct)  # fmt: skip
     if any(keeping):
         raise UsageError(
             "a rehearsal is only looked at", "", "Leave --rehearsed away, or the other word."
@@ -241,7 +242,7 @@ def made_page(
         if e.kind == "run-start" and e.run and e.run in {r.run for r in shown}
     }
     details = [detail_of(r, found.mishaps, plans) for r in shown]
-    return review_page(found, details, words, title, _whose(journal))
+    return review_page(found, details, words, title, _whose(journal), seen is _as_it_is)
 
 
 def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:

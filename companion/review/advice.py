@@ -27,7 +27,7 @@ WORTH_TELLING = 0.08
 """Share by which a difference must be off before it is one."""
 
 
-def in_short(found: Review, words: Words, sawyer: str = "") -> list[str]:
+def in_short(found: Review, words: Words, sawyer: str = "", own: bool = True) -> list[str]:
     """The sentences, most telling first; none when nothing real was done.
 
     Args:
@@ -35,6 +35,8 @@ def in_short(found: Review, words: Words, sawyer: str = "") -> list[str]:
         words: the language.
         sawyer: of several, the one to whom it is said; nothing is said when there are
             several and this is none of them.
+        own: it is the reader's log; of a recorded rehearsal nothing follows for the reader's
+            own minutes and prices.
     """
     runs = [r for r in found.runs if not r.rehearsed and not r.superseded]
     sessions = [s for s in found.sessions if not s.rehearsed]
@@ -43,10 +45,11 @@ def in_short(found: Review, words: Words, sawyer: str = "") -> list[str]:
         sessions = [s for s in sessions if s.sawyer == sawyer]
     if sum(s.minutes for s in sessions) <= 0.0 or not runs:
         return []
-    return [
+    told = [
         *_hour(sessions, runs, words), *_one(runs, words), *_over(runs, words),
-        *_mishaps(found, runs, words), *_typical(runs, words), *_charge(runs, words),
+        *_mishaps(found, runs, words),
     ]  # fmt: skip
+    return [*told, *_typical(runs, words), *_charge(runs, words)] if own else told
 
 
 def _hour(sessions: Sequence[SessionSeen], runs: Sequence[RunSeen], words: Words) -> list[str]:
@@ -188,9 +191,11 @@ def _charge(runs: Sequence[RunSeen], words: Words) -> list[str]:
                       "of {project}.", project=last.project)]  # fmt: skip
 
 
-def in_short_lines(found: Review, words: Words, width: int, sawyer: str = "") -> list[str]:
+def in_short_lines(
+    found: Review, words: Words, width: int, sawyer: str = "", own: bool = True
+) -> list[str]:
     """The sentences under their heading, for a terminal of so many columns."""
-    sentences = in_short(found, words, sawyer)
+    sentences = in_short(found, words, sawyer, own)
     if not sentences:
         return []
     wrapped = [wrap(s, max(20, width - 1), initial_indent="  ", subsequent_indent="    ")

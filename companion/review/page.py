@@ -87,8 +87,9 @@ class _Page:
 
 
 def review_page(
-    found: Review, details: Sequence[Detail], words: Words, title: str = "", sawyer: str = ""
-) -> str:
+    found: Review, details: Sequence[Detail], words: Words, title: str = "", sawyer: str = "",
+    own: bool = True,
+) -> str:  # fmt: skip
     """Write the page.
 
     Args:
@@ -97,12 +98,13 @@ def review_page(
         words: the language.
         title: of the page; empty: a general one.
         sawyer: whose journal it is; what it comes down to is told of that one alone.
+        own: see :func:`companion.review.advice.in_short`.
     """
     page = _Page(title or words.say("Review of the work at the saw"), words)
     if not found.sessions and not found.runs:
         page.text(page.body, words.say("Nothing is logged yet."))
         return page.html()
-    short = in_short(found, words, sawyer)
+    short = in_short(found, words, sawyer, own)
     if short:
         part = page.section(words.say("In short"))
         lines = ET.SubElement(part, "ul")

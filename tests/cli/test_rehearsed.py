@@ -96,6 +96,8 @@ def test_review_shows_it_and_leaves_the_own_journal_alone(
     assert told.startswith("A recorded rehearsal: sawyer and clock are made up.")
     named = [line for line in told.splitlines() if "Quay number" in line]
     assert len(named) > 8 and all("Quay number (rehearsal)" in line for line in named)
+    # what it comes down to, but nothing that would follow for the reader's own log
+    assert "In short" in told and "--calibrate" not in told and "--cost" not in told
     assert main(["review", "quay_number", "--rehearsed", "--html", str(page)]) == 0
     assert page.read_text(encoding="utf-8").count("Quay number (rehearsal)") > 5
     assert main(["review", "quay_number", "--rehearsed", "--json"]) == 0
