@@ -1,7 +1,7 @@
 """Where pins or screws hold a stack together.
 
 A pin stands in the frame: waste outside every piece, which stays in one with the
-board until the outside cuts are done, and which no cut, hole or lead-in comes near.
+board until the outside cuts are done, and which no cut, loop, hole or lead-in comes near.
 Waste inside a piece falls away with its own cut and holds nothing.
 """
 
@@ -15,6 +15,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point
+from companion.planner.linework import Floats
 from companion.planner.plan import Board, Cut, Hole
 from companion.shop import tables
 from companion.words import ENGLISH, Words
@@ -29,6 +30,8 @@ def fasteners(
     cuts: Sequence[Cut],
     holes: Sequence[Hole],
     words: Words = ENGLISH,
+    loops: Sequence[Floats] = (),
+    kerf_mm: float = 0.0,
 ) -> tuple[tuple[Point, ...], tuple[Finding, ...]]:
     """Choose places for pins.
 
@@ -38,6 +41,9 @@ def fasteners(
         cuts: all cuts, for their lead-ins.
         holes: all holes.
         words: the language.
+        loops: closed ways of the blade through the waste, (n, 2) each, mm; what they
+            enclose falls out.
+        kerf_mm: width of its slot.
 
     Returns:
         Places in board mm, at most the number wanted, or none with a finding that says
@@ -60,6 +66,7 @@ def fasteners(
         for c in cuts
         if c.side == "outside" and len(c.lead_mm) > 1
     ]
+    blocked += [Polygon(way).buffer(clear + kerf_mm / 2) for way in loops]
     free = room.difference(shapely.union_all(blocked))
     places = _spread(_candidates(free, board), wanted)
     if len(places) >= 3:

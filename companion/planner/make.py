@@ -24,8 +24,9 @@ from companion.planner.contours import Rooms, contours, frees
 from companion.planner.fasteners import fasteners
 from companion.planner.holding import holding_places, too_small
 from companion.planner.holes import fitting_drills
-from companion.planner.linework import Linework
+from companion.planner.linework import Floats, Linework
 from companion.planner.order import OrderItem, Placed, best_order
+from companion.planner.overhang import overhang
 from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, Project
 from companion.planner.project import ProjectSpec
 from companion.planner.prompts import Work
@@ -45,7 +46,7 @@ from companion.planner.timing import (
     feed_amount,
     rates_for,
 )
-from companion.planner.turns import Ground, turns
+from companion.planner.turns import Ground, turns_and_loops
 from companion.planner.veins import Vein, plan_veins, vein_turns
 from companion.planner.weak import WeakResult, weak_places
 from companion.shop import tables
@@ -189,7 +190,7 @@ def _made(
     placed = _order(bench, work, entries, veins, watch)
 
     watch.at(0.8, words.say("turns and holding places"))
-    cuts, unheld = _cuts(bench, work, chosen.blade, entries, veins, placed)
+    cuts, unheld, loops = _cuts(bench, work, chosen.blade, entries, veins, placed)
     findings += unheld
     taken = [p for c in cuts for p in (c.start_mm, *(t.at_mm for t in c.turns))]
     findings += corner_findings(weak.corners, taken, chosen.blade, words)
@@ -201,8 +202,9 @@ def _made(
         replace(c, minutes=cut_minutes(f, bench.rates)) for c, f in zip(cuts, features, strict=True)
     )
     tops = [c.ring for c in every if c.parent is None]
-    pins, taped = fasteners(board, tops, cuts, holes, words)
+    pins, taped = fasteners(board, tops, cuts, holes, words, loops, chosen.blade.kerf_mm)
     findings += taped
+    findings += overhang(board, cuts, settings.saw, words)
     plan = Plan(
         project=Project(spec.name, pattern.sha256),
         board=board,
@@ -429,8 +431,8 @@ def _cuts(
     entries: Sequence[Entry],
     veins: Sequence[Vein],
     placed: Sequence[Placed],
-) -> tuple[tuple[Cut, ...], list[Finding]]:
-    """The cuts in their order, still without minutes."""
+) -> tuple[tuple[Cut, ...], list[Finding], list[Floats]]:
+    """The cuts in their order, still without minutes; and the ways of their loops."""
     number_of = {p.index: n for n, p in enumerate(placed, 1)}
     # a loop that keeps clear of every line stays in the waste of its own cut, which
     # is never gone before the cut: nothing else has to be kept clear of
@@ -438,6 +440,7 @@ def _cuts(
     finger = bench.settings.finger_distance_mm
     cuts: list[Cut] = []
     findings: list[Finding] = []
+    loops: list[Floats] = []
     for number, place_ in enumerate(placed, 1):
         if place_.index >= len(work.contours):
             vein = veins[place_.index - len(work.contours)]
@@ -447,6 +450,8 @@ def _cuts(
         hold = holding_places(work, contour, entry, finger, bench.rules)
         if not hold and contour.side == "outside":
             findings.append(too_small(contour, finger, bench.words))
+        made, ways = turns_and_loops(work, contour, entry, blade, bench.rules, ground)
+        loops += ways
         inner = sum(work.contours[i].ring.area for i in contour.children)
         cuts.append(
             Cut(
@@ -458,7 +463,7 @@ def _cuts(
                 direction=entry.direction,
                 line_mm=entry.line_mm,
                 speed=blade_choice.speed_for(contour.side, bench.depth_mm, bench.settings),
-                turns=turns(work, contour, entry, blade, bench.rules, ground),
+                turns=made,
                 weakness=place_.weakness,
                 hold_mm=hold,
                 minutes=ZERO_MINUTES,
@@ -473,9 +478,8 @@ def _cuts(
             )
         )
         far = blade.width_mm * bench.rules.turn.chord_widths
-        blocked = back_outs_blocked(cuts[-1], bench.reach, far, bench.words)
-        findings += [blocked] if blocked is not None else []
-    return tuple(cuts), findings
+        findings += back_outs_blocked(cuts[-1], bench.reach, far, bench.words)
+    return tuple(cuts), findings, loops
 
 
 def _vein_cut(

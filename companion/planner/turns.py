@@ -56,6 +56,13 @@ def techniques(
     work: Linework, contour: Contour, blade: BladeSize, rules: Rules, ground: Ground
 ) -> tuple[tuple[Corner, Technique], ...]:
     """The corners of a contour and how each is taken, by arc length."""
+    return tuple((c, how) for c, how, _ in _taken(work, contour, blade, rules, ground))
+
+
+def _taken(
+    work: Linework, contour: Contour, blade: BladeSize, rules: Rules, ground: Ground
+) -> tuple[tuple[Corner, Technique, Floats | None], ...]:
+    """The same, with the way of the blade where it loops."""
     line = work.lines[contour.index]
     chord = blade.width_mm * rules.turn.chord_widths
     found = corners_of(work, contour, blade, rules.turn)
@@ -72,9 +79,10 @@ def techniques(
     spins = _spin_clear(work, at, into_waste, blade, rules)
     wanted = np.array([_may_loop(c, bool(s), rules) for c, s in zip(found, spins, strict=True)])
     loops = _loop_clear(work, wanted, at, before, after, blade, rules, ground)
+    how = [_choose(c, bool(s), o is not None, rules)
+           for c, s, o in zip(found, spins, loops, strict=True)]  # fmt: skip
     return tuple(
-        (c, _choose(c, bool(s), bool(o), rules))
-        for c, s, o in zip(found, spins, loops, strict=True)
+        (c, h, o if h == "loop" else None) for c, h, o in zip(found, how, loops, strict=True)
     )
 
 
@@ -86,7 +94,19 @@ def turns(
     rules: Rules,
     ground: Ground,
 ) -> tuple[Turn, ...]:
-    """The turns of one cut in travel order.
+    """The turns of one cut in travel order; see :func:`turns_and_loops`."""
+    return turns_and_loops(work, contour, entry, blade, rules, ground)[0]
+
+
+def turns_and_loops(
+    work: Linework,
+    contour: Contour,
+    entry: Entry,
+    blade: BladeSize,
+    rules: Rules,
+    ground: Ground,
+) -> tuple[tuple[Turn, ...], tuple[Floats, ...]]:
+    """The turns of one cut in travel order, and the closed ways (n, 2) of its loops, mm.
 
     The corner where the cut starts and ends is none: the cut ends there. Nor is one where
     two runs meet.
@@ -102,14 +122,16 @@ def turns(
     length = work.lines[contour.index].length
     near = min(blade.width_mm, length / 8)
     meet = -np.inf if entry.meet_along_mm is None else entry.meet_along_mm
-    out = []
-    for corner, technique in techniques(work, contour, blade, rules, ground):
+    out: list[Turn] = []
+    loops: list[Floats] = []
+    for corner, technique, way in _taken(work, contour, blade, rules, ground):
         along = (corner.arc_mm - entry.start_arc_mm) % length
         if entry.direction == "anticlockwise":
             along = (length - along) % length
         if near < along < length - near and abs(along - meet) > near:
             out.append(Turn(corner.at_mm, min(abs(corner.bend_deg), 180.0), technique, along))
-    return tuple(sorted(out, key=lambda t: t.along_mm))
+            loops += [] if way is None else [way]
+    return tuple(sorted(out, key=lambda t: t.along_mm)), tuple(loops)
 
 
 def _spins(corner: Corner, spin_clear: bool, rules: Rules) -> bool:
@@ -160,24 +182,25 @@ def _spin_clear(
 def _loop_clear(
     work: Linework, wanted: Bools, at: Floats, before: Floats, after: Floats,
     blade: BladeSize, rules: Rules, ground: Ground,
-) -> Bools:  # fmt: skip
-    """Whether a loop round each point of the piece keeps clear of everything.
+) -> list[Floats | None]:  # fmt: skip
+    """The widest loop round each point of the piece that keeps clear of everything; or None.
 
     The loop runs straight on from the point, round a circle that touches both
     the line gone on along and the line come back along, and back to the point.
     """
-    clear = np.zeros(len(at), dtype=np.bool_)
+    clear: list[Floats | None] = [None] * len(at)
     middle = before - after
     # half the angle between the line gone on along and the one come back along
     half = np.arccos(np.clip(np.hypot(middle[:, 0], middle[:, 1]) / 2, -1.0, 1.0))
     tips = wanted & (half > LEAST_HALF)
     for radius in loop_radii(blade, rules):
-        left = np.flatnonzero(tips & ~clear)
+        left = np.flatnonzero(tips & np.array([c is None for c in clear]))
         centres = at[left] + unit(middle[left]) * (radius / np.sin(half[left]))[:, None]
         free = work.distance(centres) >= radius + blade.kerf_mm / 2
         for k in left[free]:
             path = loop_path(at[k], before[k], after[k], radius)
-            clear[k] = _path_clear(work, path, blade, rules, ground)
+            if _path_clear(work, path, blade, rules, ground):
+                clear[k] = path
     return clear
 
 

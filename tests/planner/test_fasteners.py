@@ -6,25 +6,50 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+import pytest
 import shapely
 from hypothesis import given, settings
 from shapely.geometry import LineString, Point, Polygon, box
 
 from companion.pattern.model import Pattern
 from companion.planner.fasteners import fasteners
-from companion.planner.make import make_plan
+from companion.planner.make import make_plan, plan_project
 from companion.planner.plan import Board, Plan
-from companion.planner.project import ProjectSpec
+from companion.planner.project import Overrides, ProjectSpec, load_project
+from companion.planner.rules import rules_for
+from companion.planner.turns import loop_path, loop_radii
 from companion.shop import tables
 from companion.shop.settings import default_settings
 from tests.planner.drawn import disc, panel, pattern_of, patterns
 
+PRACTISED = replace(default_settings(), skill="practised")
 CLEAR = tables.limit("fastener-clearance").value
 
 
 def planned(pattern: Pattern, stack: int = 2, margin: float = 15.0) -> Plan:
     spec = ProjectSpec("test", Path("."), Path("x.svg"), stack=stack, margin_mm=margin)
     return make_plan(spec, pattern, default_settings())
+
+
+def loop_grounds(plan: Plan) -> list[Polygon]:
+    """What the blade goes round at every loop: told from the plan alone, at its tightest.
+
+    The circle that touches the line gone on along and the line come back along.
+    """
+    blade = tables.blade(plan.blade.number)
+    radius = loop_radii(blade, rules_for("practised"))[-1]
+    found = []
+    for cut in plan.cuts:
+        line = np.array(cut.line_mm)
+        for turn in cut.turns:
+            if turn.technique != "loop":
+                continue
+            k = int(np.argmin(np.hypot(*(line - turn.at_mm).T)))
+            before, after = line[k] - line[k - 1 or -2], line[k + 1] - line[k]
+            before, after = before / np.hypot(*before), after / np.hypot(*after)
+            found.append(Polygon(loop_path(line[k], before, after, radius)))
+    return found
 
 
 def check_clear(plan: Plan) -> None:
@@ -39,6 +64,7 @@ def check_clear(plan: Plan) -> None:
         assert not any(t.contains(at) for t in tops)
         assert min(line.distance(at) for line in lines) >= CLEAR - 0.1
         assert min(lead.distance(at) for lead in leads) >= CLEAR - 0.1
+        assert all(way.distance(at) >= CLEAR - 0.1 for way in loop_grounds(plan))
         for hole in plan.holes:
             assert math.dist(hole.at_mm, place) >= CLEAR + hole.drill_mm / 2 - 0.1
 
@@ -51,6 +77,26 @@ def test_a_panel_gets_pins_around_it() -> None:
     middle = (plan.board.width_mm / 2, plan.board.height_mm / 2)
     quarters = {(x < middle[0], y < middle[1]) for x, y in plan.fasteners_mm}
     assert len(quarters) == 4
+
+
+@pytest.mark.parametrize("blade", ["3", "5"])
+def test_no_pin_stands_where_the_blade_loops(blade: str) -> None:
+    """A comb of nine teeth: round each the blade loops far into the margin."""
+    teeth = [(10.0 + 13.0 * k, 8.0 + 4.0 * (k % 2)) for k in range(10)]
+    tips = [p for k, (x, y) in enumerate(teeth) for p in ((x, 60.0), (x + 6.5, y))][:-1]
+    comb = Polygon([*tips, (teeth[-1][0], 70.0), (10.0, 70.0)])
+    spec = ProjectSpec("test", Path("."), Path("x.svg"), stack=2, margin_mm=15.0, blade=blade)
+    plan = make_plan(spec, pattern_of((comb, [], None)), PRACTISED)
+    assert len(loop_grounds(plan)) >= 4 and plan.fasteners_mm
+    check_clear(plan)
+
+
+@pytest.mark.parametrize("name", ["words/lobster-bakery", "octicons/briefcase-24", "maki/landmark",
+                                  "feather/aperture"])  # fmt: skip
+def test_pins_keep_clear_of_the_loops_of_outside_drawings(name: str) -> None:
+    drawing = Path(__file__).parents[1] / "data" / "outside" / f"{name}.svg"
+    spec = load_project(drawing, Overrides(width_mm=160.0, stack=2))
+    check_clear(plan_project(spec, PRACTISED))
 
 
 @settings(max_examples=12, deadline=None)
