@@ -16,6 +16,7 @@ import tinycss2
 
 from companion.pattern.budget import Budget
 from companion.pattern.tree import Node
+from companion.sentence import sentence
 
 Declarations = tuple[tuple[str, str, bool], ...]
 """Property name (lower case), value, whether important."""
@@ -97,7 +98,7 @@ class StyleSheet:
             try:
                 self._add(tinycss2.parse_stylesheet(text, True, True))
             except RecursionError:
-                self.skipped.append("rules nested too deep")
+                self.skipped.append(sentence("rules nested too deep"))
 
     def _add(self, nodes: list[object]) -> None:
         for node in nodes:
@@ -107,7 +108,7 @@ class StyleSheet:
             elif kind == "at-rule":
                 self._add_at_rule(node)
             elif kind == "error":
-                self.skipped.append("a rule that is not CSS")
+                self.skipped.append(sentence("a rule that is not CSS"))
 
     def _add_at_rule(self, node: object) -> None:
         name = node.lower_at_keyword  # type: ignore[attr-defined]
