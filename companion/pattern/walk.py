@@ -30,7 +30,7 @@ from companion.pattern.source import SHAPES, Context, Source, apply_to_point, sh
 from companion.pattern.style import ROOT_STYLE, Style, style_of
 from companion.pattern.tree import Document, Node
 from companion.pattern.watchdog import check
-from companion.sentence import sentence
+from companion.sentence import Sentence, sentence
 
 GROUPS = {"g", "a"}
 SERVERS = {"linearGradient", "radialGradient", "pattern"}
@@ -126,7 +126,12 @@ class Walker:
             )
             self.source.note("external-not-opened", "note", text, "")
         if self.sheet.skipped:
-            names = quoted("; ".join(dict.fromkeys(self.sheet.skipped[:5])), 250)
+            # not joined as text: some of them are sentences to be translated
+            parts = [
+                p if isinstance(p, Sentence) else quoted(p, 50)
+                for p in dict.fromkeys(self.sheet.skipped[:5])
+            ]
+            names = reduce(lambda a, b: sentence("{a}; {b}", a=a, b=b), parts)
             text = sentence("Style rules beyond this reader were left out: {names}.", names=names)
             self.source.note("style-not-read", "note", text, "Check that nothing looks different.")
 
