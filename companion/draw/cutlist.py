@@ -281,9 +281,15 @@ def _shopping(writer: _Writer) -> None:
     names = ", ".join(drill_text(name, size, words) for name, size, _ in drill_groups(plan))
     if names:
         writer.item(words.say("drills: {names}", names=names))
-    writer.item(
-        words.say("tape to cover the board's face, and glue for paper that comes off again")
-    )
+    writer.item(words.say("glue for paper that comes off again"))
+    small = sum(c.side == "outside" and not c.hold_mm for c in plan.cuts)
+    if small:
+        writer.item(
+            words.count(
+                "clear tape over the line of {n} piece too small to hold",
+                "clear tape over the lines of {n} pieces too small to hold", small,
+            )
+        )  # fmt: skip
     if board.stack > 1:
         if plan.fasteners_mm:
             writer.item(

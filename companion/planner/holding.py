@@ -75,7 +75,7 @@ def too_small(contour: Contour, finger_mm: float, words: Words = ENGLISH) -> Fin
             "Piece {n} comes free with no place to hold it {finger:.0f} mm from the blade.",
             n=contour.piece, finger=finger_mm,
         ),
-        words.say("Tape over its line before the last stretch, and do not hold it by hand."),
+        words.say("A step tapes over its line; do not hold it by hand."),
         finger_mm,
     )  # fmt: skip
 

@@ -46,6 +46,11 @@ def nested(cut: Cut) -> bool:
     return cut.side == "outside" and cut.within is not None
 
 
+def tape_needed(cut: Cut) -> bool:
+    """Whether a cut frees a piece that no finger may hold: tape over its line does."""
+    return cut.side == "outside" and not cut.hold_mm
+
+
 def way_prompt(cut: Cut, words: Words, watch: str) -> str:
     """The prompt of a run: direction, hole, and the one thing to watch."""
     if cut.direction == "clockwise":
@@ -60,7 +65,7 @@ def _no_hold(words: Words) -> str:
 
 def watch(work: Work, cut: Cut, words: Words) -> str:
     """The one thing to watch on this cut, gravest first."""
-    if cut.side == "outside" and not cut.hold_mm:
+    if tape_needed(cut):
         return _no_hold(words)
     if _neck_near(work, cut):
         return words.say("go gently past the thin place")
@@ -121,9 +126,10 @@ def cut_why(work: Work, cut: Cut, words: Words) -> str:
     speed = words.say("Speed {dial} of {of}.", dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")
     if cut.side == "inside":
         reason = words.say("Inside cuts run slower: the line is near, the waste small.")
-    elif not cut.hold_mm:
+    elif tape_needed(cut):
         reason = words.say(
-            "The piece is too small to hold {finger} mm from the blade: tape over its line first.",
+            "The piece is too small to hold {finger} mm from the blade: the tape over its line"
+            " holds it.",
             finger=f"{work.settings.finger_distance_mm:.0f}",
         )
     else:
@@ -202,7 +208,7 @@ def leg_words(cut: Cut, leg: tuple[int, ...], words: Words) -> tuple[str, str]:
     """Prompt and reason of a leg that is not the first."""
     n = cut.hole
     if not leg:
-        if cut.side == "outside" and not cut.hold_mm:
+        if tape_needed(cut):
             return (
                 words.say("Feed on to the start at hole {n}; fingers clear.", n=n),
                 words.say("It comes free here, and no finger may be that near to the blade."),

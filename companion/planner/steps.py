@@ -20,6 +20,7 @@ from companion.planner.prompts import (
     legs_of,
     nested,
     runs_of,
+    tape_needed,
     turns_in_order,
     watch,
     way_prompt,
@@ -35,7 +36,7 @@ from companion.planner.timing import (
     together,
 )
 from companion.shop import tables
-from companion.shop.finishing import finishing
+from companion.shop.finishing import finishing, pieces_worth
 from companion.words import ENGLISH, Words
 
 
@@ -103,8 +104,8 @@ def _prepare(book: _Book, work: Work, words: Words) -> None:
     if work.board.stack > 1:
         if work.pins:
             say = words.count(
-                "Pin the stack at the {n} mark in the margin.",
-                "Pin the stack at the {n} marks in the margin.", work.pins,
+                "Pin the stack at the {n} mark on the sheet.",
+                "Pin the stack at the {n} marks on the sheet.", work.pins,
             )  # fmt: skip
         else:
             say = words.say("Bind the stack with tape around all four edges.")
@@ -220,6 +221,15 @@ def _between(book: _Book, name: str, cut: Cut, work: Work, words: Words) -> None
 
 def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
     n = cut.hole
+    if tape_needed(cut):
+        book.write(
+            "prepare", cut.number, words.say("Tape at {n}", n=n),
+            words.say("Tape over the line of hole {n}, saw off.", n=n),
+            words.say("Piece {p} is too small to hold {finger} mm from the blade: clear tape "
+                      "over its line holds it in the frame when it comes free.", p=cut.piece,
+                      finger=f"{work.settings.finger_distance_mm:.0f}"),
+            task(book.rates, "tape"),
+        )  # fmt: skip
     inside = cut.side == "inside"
     if inside:
         say = words.say("Thread the blade at hole {n}, saw off, teeth down.", n=n)
@@ -340,13 +350,21 @@ def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -
 
 
 def _finish(book: _Book, work: Work, words: Words) -> None:
-    for step in finishing(work.material.family, work.finish, work.board.stack > 1):
+    lines: dict[int, float] = {}
+    for cut in work.cuts:
+        lines[cut.piece] = lines.get(cut.piece, 0.0) + cut.length_mm
+    times = pieces_worth(list(lines.values()), work.board.stack)
+    given = finishing(
+        work.material.family, work.finish, work.board.stack > 1,
+        openings=any(c.opening is not None for c in work.cuts),
+    )  # fmt: skip
+    for step in given:
         why = words.say(step.why)
         if step.wait_min:
             why += " " + _drying(step.wait_min, words)
         book.write(
             "finish", None, words.say(step.title), words.say(step.say), why,
-            spread_amount(step.minutes * 60.0, book.rates.task_spread), step.wait_min,
+            spread_amount(step.minutes * 60.0 * times, book.rates.task_spread), step.wait_min,
         )  # fmt: skip
 
 

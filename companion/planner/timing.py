@@ -25,7 +25,7 @@ from companion.shop.model import Skill
 
 TASKS = (
     "thread", "lip", "clear", "free", "spin", "back_out", "loop", "drill_hole", "drill_change",
-    "glue", "stack", "blade_change", "clamp", "rest", "vacuum",
+    "glue", "stack", "tape", "trim", "blade_change", "clamp", "rest", "vacuum",
 )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ The order is the table's; nothing is put on before what must dry under it is tol
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -20,7 +20,7 @@ Coat = Literal["either", "paint", "varnish", "oil", "none", "raw"]
 COATS: tuple[Coat, ...] = ("either", "paint", "varnish", "oil", "none", "raw")
 DRESSED = COATS[:-1]
 """All under which the piece is sanded; ``raw`` stays as it comes off the saw."""
-NEEDS = ("", "stack", "hanging", "backing")
+NEEDS = ("", "stack", "openings", "hanging", "backing")
 NAME = "finishing"
 LONGEST_MIN = 10_000.0
 
@@ -85,7 +85,11 @@ def _row(row: Mapping[str, Any], place: int, folder: Path) -> FinishStep:
 
 
 def finishing(
-    family: str, finish: Finish = PLAIN, stacked: bool = False, folder: Path = tables.DATA
+    family: str,
+    finish: Finish = PLAIN,
+    stacked: bool = False,
+    folder: Path = tables.DATA,
+    openings: bool = True,
 ) -> tuple[FinishStep, ...]:
     """The finishing of one piece, in order.
 
@@ -94,13 +98,34 @@ def finishing(
         finish: what is asked for.
         stacked: several boards were cut at once.
         folder: where the tables are.
+        openings: the pattern has some.
 
     >>> [s.key for s in finishing("hardwood", Finish("oil"))][-3:]
     ['oil-on', 'oil-off', 'oil-second']
     """
-    given = {"": True, "stack": stacked, "hanging": finish.hanging, "backing": finish.backing}
+    given = {
+        "": True, "stack": stacked, "openings": openings, "hanging": finish.hanging,
+        "backing": finish.backing,
+    }  # fmt: skip
     return tuple(
         row
         for row in rows(folder)
         if family in row.families and finish.coat in row.coats and given[row.needs]
     )
+
+
+def pieces_worth(lines_mm: Sequence[float], stack: int = 1, folder: Path = tables.DATA) -> float:
+    """How many pieces' handwork some pieces take, at least one.
+
+    Args:
+        lines_mm: of each piece of one board, its openings' lines included.
+        stack: boards cut at once.
+        folder: where the tables are.
+
+    >>> pieces_worth([2000.0]), pieces_worth([60.0]), pieces_worth([600.0, 300.0], stack=2)
+    (1.0, 1.0, 3.0)
+    """
+    whole = tables.number(NAME, "piece.line_mm", 1, 100_000, folder)
+    least = tables.number(NAME, "piece.least_share", 0, 1, folder)
+    shares = [min(1.0, max(least, length / whole)) for length in lines_mm]
+    return max(1.0, stack * sum(shares))

@@ -86,6 +86,10 @@ class SawProfile:
     """Clearance kept between board and frame."""
     name: str = "saw"
     """What the sawyer calls it; what is learnt from the log is kept by it."""
+    table_length_mm: float = 0.0
+    """Of its table, front to rear; 0: not known."""
+    table_width_mm: float = 0.0
+    """Of its table, side to side; 0: not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +220,7 @@ class FinishStep:
     wait_min: float
     """Drying before the next one, minutes; 0: none."""
     needs: str
-    """``stack``, ``hanging`` or ``backing``: done only then; empty: always."""
+    """``stack``, ``openings``, ``hanging`` or ``backing``: done only then; empty: always."""
     families: tuple[str, ...]
     """Families of material it is for."""
     coats: tuple[str, ...]

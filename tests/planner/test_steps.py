@@ -60,6 +60,9 @@ def check(plan: Plan) -> None:
     assert all(s.stage == "finish" for s in plan.steps[last_cut + 1 :])
     for cut in plan.cuts:
         mine = [s.stage for s in plan.steps if s.cut == cut.number]
+        taped = ["prepare"] if cut.side == "outside" and not cut.hold_mm else []
+        assert mine[: len(taped)] == taped and "prepare" not in mine[len(taped) :]
+        mine = mine[len(taped) :]
         squeezed = [a for a, b in zip(mine, [*mine[1:], None], strict=True) if a != b]
         if cut.is_vein:
             assert squeezed == ["thread", "cut"]
@@ -224,6 +227,19 @@ def test_each_of_two_runs_tells_its_turns_in_its_own_order() -> None:
         assert leg.due_s[-1] < leg.likely_s
 
 
+def test_a_whole_plate_has_no_openings_to_clear_and_many_pieces_take_longer() -> None:
+    def finishing_min(plan: Plan) -> float:
+        return sum(s.minutes.likely for s in plan.steps if s.stage == "finish")
+
+    plate = planned(pattern_of((box(0, 0, 200, 120), [], None)))
+    assert not any("opening" in s.say for s in plate.steps)
+    assert any("opening" in s.say for s in planned(SIGN).steps)
+    row = pattern_of(*((box(200 * k, 0, 200 * k + 180, 130), [], None) for k in range(3)))
+    assert finishing_min(planned(row)) == pytest.approx(3 * finishing_min(plate), rel=1e-6)
+    part = min(s.minutes.likely for s in planned(row, stack=2).steps if "Part" in s.title)
+    assert part == pytest.approx(2 * 3 * 2.0)
+
+
 def test_finishing_follows_the_material() -> None:
     assert any("Seal" in s.title for s in planned(SIGN).steps)
     oak = planned(SIGN, material="white-oak")
@@ -236,8 +252,10 @@ def test_a_piece_too_small_to_hold_is_never_told_to_be_held() -> None:
     islands = pattern_of(
         (box(0, 0, 120, 60), [box(10, 10, 50, 50)], None), (star(5, 12, 5, (30, 30)), [], 1)
     )
-    for skill in ("beginner", "practised"):
+    skills: tuple[Skill, ...] = ("beginner", "practised", "terse")
+    for skill in skills:
         plan = planned(islands, skill)
+        check(plan)
         small = next(c for c in plan.cuts if c.piece == 2)
         assert small.hold_mm == ()
         told = [s for s in plan.steps if s.cut == small.number]
@@ -245,7 +263,8 @@ def test_a_piece_too_small_to_hold_is_never_told_to_be_held() -> None:
         cutting = [s for s in told if s.stage == "cut"]
         assert "fingers clear" in cutting[-1].say or "fingers clear" in cutting[0].say
         assert "tape" in cutting[0].why
-        assert "waste around piece 2" in told[0].say
+        assert told[0].say.startswith("Tape over the line") and "too small" in told[0].why
+        assert "waste around piece 2" in told[1].say
         large = next(c for c in plan.cuts if c.piece == 1)
         assert large.hold_mm
         held = [s.say for s in plan.steps if s.cut == large.number]
