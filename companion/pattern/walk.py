@@ -8,6 +8,7 @@ cannot become wood (text, images, masks ...) are named, once each.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import reduce
 
 from companion.errors import PatternError
 from companion.pattern.clipping import Clipper
