@@ -94,12 +94,17 @@ def _link(contents: ET.Element, key: str, title: str) -> None:
     ET.SubElement(ET.SubElement(contents, "li"), "a", {"href": f"#{key}"}).text = title
 
 
-def _picture(parent: ET.Element, svg: str, caption: str = "") -> None:
-    """Put a picture into the page itself, without the names that only one file may bear twice."""
+def _picture(parent: ET.Element, svg: str, title: str, caption: str = "") -> None:
+    """Put a picture into the page itself, under the page's own title for it.
+
+    The names inside are left out: a page may bear each only once.
+    """
     drawn = ET.fromstring(svg)
     for element in drawn.iter():
         element.tag = element.tag.split("}")[-1]
         element.attrib.pop("id", None)
+        if element.tag == "title":
+            element.text = title
     for size in ("width", "height"):
         drawn.attrib.pop(size, None)
     drawn.set("role", "img")
@@ -116,7 +121,7 @@ def _reasons(part: ET.Element, contents: ET.Element, words: Words) -> None:
         article = ET.SubElement(part, "article", {"id": f"why-{key}"})
         _put(article, "h3", say(page.title))
         _put(article, "p", say(page.why), "why")
-        _picture(article, reason_svg(key), say(page.caption))
+        _picture(article, reason_svg(key), say(page.title), say(page.caption))
         for paragraph in page.text:
             _put(article, "p", say(paragraph))
         _put(article, "p", say("Source: {source}.", source=page.source), "source")
@@ -131,7 +136,7 @@ def _levels(part: ET.Element, words: Words) -> None:
     for level in practice.levels():
         article = ET.SubElement(part, "article")
         _put(article, "h3", f"{level.number}. {say(level.title)}")
-        _picture(article, drawing(level))
+        _picture(article, drawing(level), say(level.title))
         _put(article, "p", say("Trains: {text}", text=say(level.trains)))
         _put(article, "p", say("Judge: {text}", text=say(level.judge)))
         _put(article, "p", say("Write it: kerfside practice {key} -o FOLDER", key=level.key))
@@ -155,9 +160,18 @@ def _finishing(part: ET.Element, words: Words) -> None:
 def _for(step: FinishStep, words: Words) -> str:
     """For which boards, finishes and wishes a step is; empty: for all."""
 
+    say = words.say
+    names = {
+        "fibre": say("fibre board"), "plywood": say("plywood"), "hardwood": say("hardwood"),
+        "softwood": say("softwood"), "either": say("oil or paint"), "paint": say("paint"),
+        "varnish": say("varnish"), "oil": say("oil"), "none": say("no coat"),
+        "raw": say("left raw"), "stack": say("from a stack"), "openings": say("with openings"),
+        "hanging": say("with a hanger"), "backing": say("with a backing"),
+    }  # fmt: skip
+
     def some(of: Sequence[str], every: Sequence[str]) -> list[str]:
-        return [] if set(every) <= set(of) else [words.say(one) for one in of]
+        return [] if set(every) <= set(of) else [names[one] for one in of]
 
     parts = [some(step.families, tables.FAMILIES), some(step.coats, DRESSED)]
-    parts.append([words.say(step.needs)] if step.needs else [])
+    parts.append([names[step.needs]] if step.needs else [])
     return "; ".join(", ".join(part) for part in parts if part)
