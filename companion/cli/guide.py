@@ -159,7 +159,6 @@ def _finishing(part: ET.Element, words: Words) -> None:
 
 def _for(step: FinishStep, words: Words) -> str:
     """For which boards, finishes and wishes a step is; empty: for all."""
-
     say = words.say
     names = {
         "fibre": say("fibre board"), "plywood": say("plywood"), "hardwood": say("hardwood"),
