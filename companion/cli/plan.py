@@ -48,7 +48,9 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     if plan.findings:
         lines += [*finding_lines(plan.findings, words), ""]
     lines.append(
-        words.say("  cut  hole at (mm)      drill        line      way             turns  minutes")
+        words.say(
+            "  cut  hole at (mm)      drill        line      way             turns  minutes  of"
+        )
     )
     lines += [_cut_line(plan, cut, words) for cut in plan.cuts]
     if plan.fasteners_mm:
@@ -99,7 +101,13 @@ def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
         turned = words.say("out and back")
     drill = words.drill(hole.drill_name, hole.drill_mm) if hole.drill_mm > 0.0 else "-"
     length = words.length(cut.length_mm)
+    # as the pattern, and so a pin in project.toml, numbers them
+    of = (
+        words.say("opening {n}", n=cut.opening)
+        if cut.opening is not None
+        else words.say("piece {n}", n=cut.piece)
+    )
     return (
         f"{cut.number:5}  {point_text(hole.at_mm):<16}  {drill:<8} {length:>12}  "
-        f"{way:<8}{turned:<14}{len(cut.turns):>3}  {cut.minutes.likely:7.1f}"
+        f"{way:<8}{turned:<14}{len(cut.turns):>3}  {cut.minutes.likely:7.1f}  {of}"
     )

@@ -21,6 +21,7 @@ from companion.findings import Finding, Point
 from companion.planner.blades import finer_exists, passing
 from companion.planner.contours import Contour
 from companion.planner.linework import Floats, Linework
+from companion.planner.numbers import cut_of
 from companion.planner.rules import HoleRules
 from companion.shop.model import BladeSize, Drill
 from companion.words.catalogue import Words
@@ -195,7 +196,7 @@ def no_room(
     thin = fitting_drills(blade, drills, rules)
     need = thin[0].diameter_mm if thin else blade.passes_mm + rules.slack_mm
     where = (
-        words.say("The waste of opening {n}", n=contour.opening)
+        words.say("The waste of cut {n}", n=cut_of(contour))
         if contour.side == "inside"
         else words.say("The waste around piece {n}", n=contour.piece)
     )

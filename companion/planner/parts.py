@@ -8,6 +8,7 @@ from shapely.geometry import Polygon
 from companion.findings import Finding, Point
 from companion.pattern.model import Pattern, Piece
 from companion.pattern.options import Shaded
+from companion.planner.numbers import cut_of_opening
 from companion.shop import tables
 from companion.shop.model import BladeSize, SawProfile
 from companion.words import Words
@@ -46,11 +47,12 @@ def findings(pattern: Pattern, shaded: Shaded, words: Words) -> list[Finding]:
     for piece in pattern.pieces:
         if piece.within is not None:
             kind = (
-                words.say("Island {number} is held by nothing: once opening {opening} is cut it "
-                          "drops out.", number=piece.number, opening=piece.within)
+                words.say("Island {number} is held by nothing: once cut {cut} is made it drops "
+                          "out.", number=piece.number, cut=cut_of_opening(piece.within))
                 if shaded == "waste" else
-                words.say("Piece {number} lies inside opening {opening} and comes out as a part "
-                          "of its own.", number=piece.number, opening=piece.within)
+                words.say("Piece {number} lies in the waste of cut {cut} and comes out as a "
+                          "part of its own.", number=piece.number,
+                          cut=cut_of_opening(piece.within))
             )  # fmt: skip
             row = island if shaded == "waste" else part
             found.append(Finding(

@@ -22,6 +22,7 @@ from shapely.strtree import STRtree
 from companion.findings import Finding, Point
 from companion.pattern.model import Opening, Pattern
 from companion.planner.blades import finer_exists
+from companion.planner.numbers import cut_of_opening
 from companion.shop import tables
 from companion.shop.model import BladeSize
 from companion.words import Words
@@ -171,8 +172,9 @@ def _opening_findings(
         if wide < needed:
             found.append(Finding(
                 kerf.code, kerf.severity, at,
-                words.say("Opening {number} is {wide} mm at its widest; blade {blade} leaves a "
-                          "slot of {kerf} mm, wider than the opening.", number=opening.number,
+                words.say("The opening of cut {cut} is {wide} mm at its widest; blade {blade} "
+                          "leaves a slot of {kerf} mm, wider than the opening.",
+                          cut=cut_of_opening(opening.number),
                           wide=f"{wide:.2f}", blade=blade.number, kerf=f"{blade.kerf_mm:.2f}"),
                 words.say("Use a finer blade, widen the opening, or draw it as a single line.")
                 if finer_exists(blade)
