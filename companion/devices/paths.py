@@ -60,7 +60,14 @@ def shipped(name: str) -> Path:
 def _folder(kind: str) -> Path:
     home = os.environ.get(HOME_VARIABLE)
     if home:
-        return Path(home).expanduser()
+        try:
+            return Path(home).expanduser()
+        except RuntimeError as error:
+            raise ShopError(
+                sentence("{name} names a home that is not there", name=HOME_VARIABLE),
+                home,
+                sentence("Set it to a folder, or unset it."),
+            ) from error
     # imported late: a set home needs none of it
     import platformdirs
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from companion.errors import KerfsideError
+from companion.sentence import sentence
 
 BY_ID = Path("/dev/input/by-id")
 """Names that stay the same when a device is plugged into another socket."""
@@ -97,7 +98,7 @@ def open_device(path: Path) -> Device:
     if keys >= WHOLE_KEYBOARD or not keys:
         device.close()
         raise PedalError(
-            f"{path} is no pedal",
+            sentence("{path} is no pedal", path=path),
             "it has the keys of a whole keyboard" if keys else "it has no keys",
             "Choose the pedal with kerfside setup --pedal.",
         )
@@ -117,17 +118,25 @@ def _told(path: Path, error: OSError) -> PedalError:
             "Add yourself to the group input (sudo usermod -aG input $USER), "
             "log out and in again."
         )  # fmt: skip
-        return PedalError(f"the pedal {path} may not be read", "no permission", remedy)
+        return PedalError(
+            sentence("the pedal {path} may not be read", path=path), "no permission", remedy
+        )
     if error.errno in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
         return PedalError(
-            f"the pedal {path} is not there", "", "Plug it in, or run kerfside setup --pedal."
+            sentence("the pedal {path} is not there", path=path),
+            "",
+            "Plug it in, or run kerfside setup --pedal.",
         )
     if error.errno == errno.EBUSY:
         return PedalError(
-            f"the pedal {path} is taken", "another program reads it alone",
+            sentence("the pedal {path} is taken", path=path), "another program reads it alone",
             "End that program, or use the pedal through the terminal.",
         )  # fmt: skip
-    return PedalError(f"the pedal {path} cannot be read", str(error), "Run kerfside setup --pedal.")
+    return PedalError(
+        sentence("the pedal {path} cannot be read", path=path),
+        str(error),
+        "Run kerfside setup --pedal.",
+    )
 
 
 def candidates(folder: Path = BY_ID) -> tuple[Path, ...]:

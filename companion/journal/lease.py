@@ -6,6 +6,7 @@ however that dies; what stands in the file is only for the message.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -71,9 +72,11 @@ class Lease:
             )
         self._handle = handle
         text = {"pid": os.getpid(), "project": project, "since": time.strftime("%H:%M")}
-        os.ftruncate(handle, 0)
-        os.lseek(handle, 0, os.SEEK_SET)
-        os.write(handle, json.dumps(text).encode())
+        # only a message: on a full disk the lock holds all the same
+        with contextlib.suppress(OSError):
+            os.ftruncate(handle, 0)
+            os.lseek(handle, 0, os.SEEK_SET)
+            os.write(handle, json.dumps(text).encode())
 
     @staticmethod
     def _who(handle: int) -> str:

@@ -117,6 +117,8 @@ def _told(path: Path | None) -> Iterator[None]:
         remedy = "Restore the last backup, or move the file away to begin a new journal."
         if "full" in text:
             remedy = "Free some space on the disk; nothing confirmed so far is lost."
+        elif "I/O" in text:
+            remedy = "Look at the disk: it is full or failing. Nothing confirmed so far is lost."
         elif "locked" in text or "busy" in text:
             remedy = "Close the other program that writes to the journal, then go on."
         elif "readonly" in text or "unable to open" in text:

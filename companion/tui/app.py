@@ -119,7 +119,7 @@ class SawApp(App[int], inherit_bindings=False):
             try:
                 self.reader = self.open_pedal(self.post_message)
             except KerfsideError as error:
-                self.pedal_trouble = str(error)
+                self.pedal_trouble = self.words.told(error.remedy)
                 self.show()
 
     @work(thread=True, exclusive=True, exit_on_error=False)
@@ -482,5 +482,6 @@ class SawApp(App[int], inherit_bindings=False):
         if self.pedal_trouble:
             return say("PEDAL GONE"), say("Use the space bar. {why}", why=self.pedal_trouble)
         if self.walk is not None and self.walk.trouble is not None:
-            return say("NOT WRITTEN"), str(self.walk.trouble)
+            # the remedy alone: the cause has a path in it, longer than the bar
+            return say("NOT WRITTEN"), self.words.told(self.walk.trouble.remedy)
         return "", ""

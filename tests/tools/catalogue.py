@@ -65,7 +65,7 @@ DROPPED = tuple(
 )
 """Header lines that change without a sentence changing, or say nothing."""
 TELLS = re.compile(
-    r"(?:^|[._])(?:(?:Usage|Pattern|Project|Shop|Plan|Journal)Error|StopFinding|_?bad)$"
+    r"(?:^|[._])(?:(?:Usage|Pattern|Project|Shop|Plan|Journal|Pedal)Error|StopFinding|_?bad)$"
 )
 """Calls whose arguments are told to the user."""
 PROSE = re.compile(r"^[^\\\[\]]*[a-z][^\\\[\]]* [^\\\[\]]*$")

@@ -11,6 +11,7 @@ import json
 import os
 import pty
 import re
+import resource
 import select
 import signal
 import struct
@@ -37,9 +38,12 @@ speech = false
 class Terminal:
     """One run of ``kerfside saw`` behind a pseudo-terminal."""
 
-    def __init__(self, home: Path, **environment: str) -> None:
+    def __init__(self, home: Path, file_limit: int | None = None, **environment: str) -> None:
         self.pid, self.screen = pty.fork()
         if self.pid == 0:
+            if file_limit is not None:
+                # no file may grow beyond: what a full disk does, to this process alone
+                resource.setrlimit(resource.RLIMIT_FSIZE, (file_limit, resource.RLIM_INFINITY))
             os.environ.update(TERM="xterm-256color", KERFSIDE_HOME=str(home), **environment)
             command = [sys.executable, "-m", "companion", "saw", str(PROJECT), "--silent"]
             os.execv(sys.executable, command)
@@ -74,11 +78,32 @@ class Terminal:
         if words:
             self.until(words)
 
+    def fill_disk(self, full: bool) -> None:
+        """Let no file of the program grow any more, or again."""
+        limit = 0 if full else resource.RLIM_INFINITY
+        resource.prlimit(self.pid, resource.RLIMIT_FSIZE, (limit, resource.RLIM_INFINITY))
+
     def kill(self) -> None:
         """As a power cut would."""
         os.kill(self.pid, signal.SIGKILL)
         os.waitpid(self.pid, 0)
         os.close(self.screen)
+
+    def ended(self) -> str:
+        """Read until the program has nothing more to say; the words."""
+        end = time.monotonic() + 20.0
+        while time.monotonic() < end:
+            if select.select([self.screen], [], [], 0.05)[0]:
+                try:
+                    data = os.read(self.screen, 1 << 16)
+                except OSError:
+                    break
+                if not data:
+                    break
+                self.raw += data
+                self.whole += data
+        text = ESCAPES.sub(b"", self.raw).decode("utf-8", "replace")
+        return " ".join(text.split())
 
     def end(self) -> int:
         """Wait for the end; the exit code."""
@@ -210,6 +235,94 @@ def test_a_closed_terminal_loses_nothing(home: Path) -> None:
     again.key(" ", "step 2 of")
     again.key("q")
     assert again.end() == 0
+
+
+def test_a_disk_that_is_full_at_the_start_is_told_without_a_traceback(home: Path) -> None:
+    terminal = Terminal(home, file_limit=0)
+    text = terminal.ended()
+    assert terminal.end() == 2
+    _no_traceback(terminal)
+    assert "journal" in text and ("space" in text or "full" in text or "written" in text), text
+
+
+def test_a_home_that_cannot_be_written_is_told_without_a_traceback(home: Path) -> None:
+    (home / "file").write_text("in the way", encoding="utf-8")
+    for place in (home / "file" / "below", Path("/proc/kerfside")):
+        terminal = Terminal(place)
+        text = terminal.ended()
+        assert terminal.end() == 2
+        _no_traceback(terminal)
+        assert str(place) in text, text
+
+
+def test_a_journal_that_is_none_is_told_without_a_traceback(home: Path) -> None:
+    (home / "journal.sqlite3").write_bytes(b"this is no journal" * 300)
+    terminal = Terminal(home)
+    text = terminal.ended()
+    assert terminal.end() == 2
+    _no_traceback(terminal)
+    assert "journal.sqlite3" in text, text
+
+
+def test_a_disk_that_fills_up_at_the_saw_holds_the_step_and_goes_on_when_there_is_room(
+    home: Path,
+) -> None:
+    terminal = Terminal(home)
+    _through_the_checklist(terminal, _items())
+    terminal.key(" ", "step 1 of")
+    time.sleep(0.8)
+    terminal.fill_disk(True)
+    terminal.key(" ", "Look at the disk")
+    assert "step 2 of" not in terminal.listen(1.0)
+    # STOP waits for no disk
+    terminal.key("x", "Hands away")
+    terminal.fill_disk(False)
+    time.sleep(1.0)
+    terminal.key(" ", "POWER-ON CHECK")
+    for _ in range(_guards()):
+        terminal.listen(1.6)
+        terminal.key(" ")
+    terminal.until("step 1 of")
+    terminal.listen(1.0)
+    terminal.key(" ", "step 2 of")
+    terminal.key("q")
+    assert terminal.end() == 0
+    _no_traceback(terminal)
+    kinds = [e["kind"] for e in _events(home)]
+    assert kinds.count("step-done") == 1 and kinds.count("stop") == 1
+
+
+def test_a_second_terminal_is_told_who_is_at_the_saw(home: Path) -> None:
+    first = Terminal(home)
+    first.until("READY")
+    second = Terminal(home)
+    text = second.ended()
+    assert second.end() == 2
+    _no_traceback(second)
+    assert "another companion is at the saw" in text and "Harbour sign" in text
+    assert "KERFSIDE_HOME" in text
+    # the first has noticed nothing
+    time.sleep(0.8)
+    first.key(" ", "1 of")
+    first.key("q")
+    assert first.end() == 0
+
+
+def _no_traceback(terminal: Terminal) -> None:
+    assert b"Traceback" not in terminal.whole, terminal.whole[-2000:]
+
+
+def _events(home: Path) -> list[dict[str, object]]:
+    from companion.journal.store import Journal
+
+    with Journal(home / "journal.sqlite3") as journal:
+        return [{"kind": e.kind, **e.data} for e in journal.events()]
+
+
+def _guards() -> int:
+    from companion.session.texts import shop_texts
+
+    return len(shop_texts().guard)
 
 
 def _items() -> int:
