@@ -66,6 +66,26 @@ def _shown(settings: Settings, value_mm: float) -> str:
     return f"{inches_text(value_mm)} in" if settings.inch else f"{value_mm:g} mm"
 
 
+def _table_shown(settings: Settings) -> str:
+    """The table's size as it may be written in an answer."""
+    saw = settings.saw
+    if not saw.table_length_mm or not saw.table_width_mm:
+        return "none"
+    return f"{_shown(settings, saw.table_length_mm)} x {_shown(settings, saw.table_width_mm)}"
+
+
+def _table(settings: Settings, text: str) -> Settings:
+    if text.lower() == "none":
+        return _saw(settings, table_length_mm=0.0, table_width_mm=0.0)
+    parts = [part.strip() for part in text.lower().split("x")]
+    if len(parts) != 2:
+        raise UsageError(
+            sentence("no such size: {text!r}", text=text), "", 'Say two lengths, as in "400 x 250".'
+        )
+    long, wide = (_length(settings, part) for part in parts)
+    return _saw(settings, table_length_mm=long, table_width_mm=wide)
+
+
 def _units(settings: Settings, text: str) -> Settings:
     names = {"mm": False, "inch": True, "in": True, "zoll": True}
     if text.lower() not in names:
@@ -160,6 +180,9 @@ QUESTIONS: tuple[_Question, ...] = (
               "Throat of the saw, blade to rear frame ({now}): ",
               lambda s: _shown(s, s.saw.throat_mm),
               lambda s, t: _saw(s, throat_mm=_length(s, t))),
+    _Question("table", "SIZE", "the saw's table, front to rear x side to side; none: not told",
+              "Table of the saw, front to rear x side to side, or none ({now}): ",
+              _table_shown, _table),
     _Question("capacity", "LENGTH", "thickest stack the saw cuts",
               "Thickest stack the saw takes ({now}): ",
               lambda s: _shown(s, s.saw.max_thickness_mm),

@@ -21,13 +21,15 @@ from companion.pattern.model import Pattern
 from companion.planner import blades as blade_choice
 from companion.planner.blades import BladeChosen, Detail
 from companion.planner.contours import Rooms, contours, frees
+from companion.planner.drilling import drilling_order, holes_of
 from companion.planner.fasteners import fasteners
 from companion.planner.holding import holding_places, too_small
 from companion.planner.holes import fitting_drills
 from companion.planner.linework import Floats, Linework
+from companion.planner.numbers import numbered
 from companion.planner.order import OrderItem, Placed, best_order
 from companion.planner.overhang import overhang
-from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Plan, Project
+from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Plan, Project
 from companion.planner.project import ProjectSpec
 from companion.planner.prompts import Work
 from companion.planner.reach import Reach, reach_of
@@ -194,7 +196,7 @@ def _made(
     findings += unheld
     taken = [p for c in cuts for p in (c.start_mm, *(t.at_mm for t in c.turns))]
     findings += corner_findings(weak.corners, taken, chosen.blade, words)
-    holes = _holes(entries, [p.index for p in placed])
+    holes = drilling_order(holes_of(entries, [p.index for p in placed]))
 
     watch.at(0.95, words.say("writing the steps"))
     features = tuple(cut_features(c, board) for c in cuts)
@@ -212,7 +214,7 @@ def _made(
         pieces=len(pattern.pieces),
         openings=len(pattern.openings),
         kept_area_mm2=pattern.kept_area_mm2,
-        findings=in_order(findings),
+        findings=in_order(numbered(findings, cuts)),
         holes=holes,
         cuts=cuts,
         steps=(),
@@ -357,22 +359,6 @@ def _unknown_pins(bench: _Bench, work: Linework) -> list[Finding]:
         remedy = bench.words.say("See the numbers with kerfside plan.")
         found.append(Finding("pin-refused", limit.severity, None, text, remedy))
     return found
-
-
-def _holes(entries: Sequence[Entry], order: Sequence[int]) -> tuple[Hole, ...]:
-    holes = []
-    for number, index in enumerate(order, 1):
-        entry = entries[index]
-        drill = entry.drill
-        if entry.shares is not None:
-            continue
-        holes.append(
-            Hole(
-                number, entry.hole_mm, drill.diameter_mm if drill else 0.0, number,
-                drill.name if drill else "",
-            )
-        )  # fmt: skip
-    return tuple(holes)
 
 
 def _order(

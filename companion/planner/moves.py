@@ -50,6 +50,7 @@ def short_path(
     start: int | None = None,
     end: int | None = None,
     exact: int = EXACT,
+    steps: int = MOST_STEPS,
 ) -> tuple[int, ...]:
     """A short way through all places.
 
@@ -59,6 +60,7 @@ def short_path(
         start: index of the first place, if it is fixed.
         end: index of the last place, if it is fixed.
         exact: up to this many places the best way is found.
+        steps: of improvement at most, beyond that.
 
     Returns:
         All indices. Equal input gives equal output; ties go to the lower index.
@@ -73,11 +75,11 @@ def short_path(
     closed = _transitive(needs)
     if n <= exact:
         return _best(cost, closed)
-    return _improved(_nearest(cost, closed), cost, closed)
+    return _improved(_nearest(cost, closed), cost, closed, steps)
 
 
 def short_round(
-    cost: npt.NDArray[np.float64], start: int = 0, exact: int = EXACT
+    cost: npt.NDArray[np.float64], start: int = 0, exact: int = EXACT, steps: int = MOST_STEPS
 ) -> tuple[int, ...]:
     """A short closed tour; begins at ``start``, the way home is counted.
 
@@ -90,7 +92,8 @@ def short_round(
     wide = np.zeros((n + 1, n + 1))
     wide[:n, :n] = cost
     wide[:n, n] = cost[:, start]
-    return short_path(wide, None, start, n, exact)[:-1]
+    wide[n, :n] = cost[start]  # never gone; keeps a symmetric field symmetric
+    return short_path(wide, None, start, n, exact, steps)[:-1]
 
 
 def _transitive(needs: Sequence[set[int]]) -> list[int]:
@@ -158,11 +161,11 @@ def _allowed(way: Sequence[int], needs: Sequence[int]) -> bool:
 
 
 def _improved(
-    way: list[int], cost: npt.NDArray[np.float64], needs: Sequence[int]
+    way: list[int], cost: npt.NDArray[np.float64], needs: Sequence[int], steps: int
 ) -> tuple[int, ...]:
     """Shorten, shake and shorten again; a shaken way is kept only when it ends shorter."""
     symmetric = bool(np.allclose(cost, cost.T))
-    steps = min(MOST_STEPS, STEP_BUDGET // len(way) ** 2)
+    steps = min(steps, STEP_BUDGET // len(way) ** 2)
     way, steps = _settled(way, cost, needs, symmetric, steps)
     length = path_length(way, cost)
     dice = np.random.default_rng(0)  # always the same: equal input, equal output

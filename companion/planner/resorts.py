@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Finding, Point, Severity
 from companion.planner.contours import Contour
 from companion.planner.linework import Floats, Line
+from companion.planner.numbers import cut_of
 from companion.planner.places import unit
 from companion.planner.plan import Cut
 from companion.planner.reach import Reach, back_out_behind, stretches, worst
@@ -203,9 +204,7 @@ def told(resorts: Sequence[Resort], reach: Reach, words: Words) -> list[Finding]
 
 def name_of(contour: Contour, words: Words) -> str:
     """A contour in words, as findings name it."""
-    if contour.side == "inside":
-        return words.say("opening {n}", n=contour.opening)
-    return words.say("the outline of piece {n}", n=contour.piece)
+    return words.say("cut {n}", n=cut_of(contour))
 
 
 def lead_blocked(
@@ -224,7 +223,7 @@ def lead_blocked(
     )  # fmt: skip
 
 
-def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> Finding | None:
+def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> list[Finding]:
     """The finding for corners that the frame lets nobody take from their other side.
 
     Args:
@@ -236,7 +235,7 @@ def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> Fi
     turns = [t for t in cut.turns if t.technique == "back-out"]
     path = np.array(cut.line_mm)
     if not turns or reach.never_meets(path):
-        return None
+        return []
     step = np.hypot(*np.diff(path, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(step)])
     arc = np.array([t.along_mm for t in turns])
@@ -253,9 +252,9 @@ def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> Fi
     behind = back_out_behind(reach, at, before, after, far_mm)
     over = np.flatnonzero(behind > reach.throat_mm)
     if not len(over):
-        return None
+        return []
     k = int(over[np.argmax(behind[over])])
-    return Finding(
+    return [Finding(
         "reach-back-out", "warn", turns[k].at_mm,
         words.count(
             "In cut {cut} the board meets the frame when {n} corner is taken from its other side.",
@@ -265,7 +264,7 @@ def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> Fi
         ),
         words.say("Draw back there, widen the kerf in the waste, and turn the work on the spot."),
         float(behind[k]) - reach.throat_mm,
-    )  # fmt: skip
+    )]  # fmt: skip
 
 
 def _remedy(

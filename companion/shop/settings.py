@@ -45,6 +45,8 @@ KEYS: tuple[_Key, ...] = (
     _Key(SAW, "max_thickness_mm", float, 3, 150),
     _Key(SAW, "dial_of", float, 1, 3000),
     _Key(SAW, "margin_mm", float, 0, 100),
+    _Key(SAW, "table_length_mm", float, 0, 3000),
+    _Key(SAW, "table_width_mm", float, 0, 3000),
     _Key(SAW, "name", str),
     _Key("sawyer", "name", str, attribute="sawyer"),
     _Key("sawyer", "skill", str, choices=tables.SKILLS),

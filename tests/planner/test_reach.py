@@ -266,11 +266,10 @@ def test_a_back_out_that_meets_the_frame_is_told() -> None:
     flag = replace(PLANNED_CUT, line_mm=((480.0, 60.0), (480.0, 100.0), (400.0, 100.0),
                                          (480.0, 60.0)),
                    turns=(Turn((480.0, 100.0), 90.0, "back-out", 40.0),))  # fmt: skip
-    found = back_outs_blocked(flag, reach, 2.0, ENGLISH)
-    assert found is not None and found.code == "reach-back-out"
-    assert back_outs_blocked(flag, reach_of(SAW, 490.0, 200.0), 2.0, ENGLISH) is not None
-    assert back_outs_blocked(flag, reach_of(BIG_SAW, 500.0, 200.0), 2.0, ENGLISH) is None
-    assert back_outs_blocked(replace(flag, turns=()), reach, 2.0, ENGLISH) is None
+    (found,) = back_outs_blocked(flag, reach, 2.0, ENGLISH)
+    assert found.code == "reach-back-out" and found.at_mm == pytest.approx((480.0, 100.0))
+    assert back_outs_blocked(flag, reach_of(BIG_SAW, 500.0, 200.0), 2.0, ENGLISH) == []
+    assert back_outs_blocked(replace(flag, turns=()), reach, 2.0, ENGLISH) == []
 
 
 def test_a_long_board_needs_two_runs() -> None:

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
+from companion.planner.drilling import EXACT, STEPS
 from companion.planner.moves import path_length, short_path, short_round
 from tests.published.registry import Compare, Source
 
@@ -153,6 +154,24 @@ def test_rounds_beyond_the_exact_size_come_close(
     assert sorted(way) == list(range(len(cost)))
     assert best <= closed(way, cost)
     row.at_most(closed(way, cost), best * (1 + within), why="2 and 5 % above the best known")
+
+
+@pytest.mark.parametrize(
+    ("cost", "best"),
+    [
+        (geo(BURMA14), 3323),
+        (geo(ULYSSES16), 6859),
+        (euclid(EIL51), 426),
+        (euclid(BERLIN52), 7542),
+    ],
+    ids=["burma14", "ulysses16", "eil51", "berlin52"],
+)
+def test_drilling_rounds_come_close_in_milliseconds(row: Compare, cost: Floats, best: int) -> None:
+    """TSPLIB95, best-solutions list; with the steps that drilling allows itself."""
+    for start in (0, len(cost) // 2):
+        way = short_round(cost, start, exact=EXACT, steps=STEPS)
+        assert sorted(way) == list(range(len(cost))) and way[0] == start
+        row.at_most(closed(way, cost), best * 1.1, why="10 % above the best known")
 
 
 SEQUENCES = [
