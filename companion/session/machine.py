@@ -24,7 +24,7 @@ from companion.session.announce import Leg, announce, forget, leg_of
 from companion.session.drilling import hole_prompt, round_of
 from companion.session.model import Close, Cue, Effect, Record, Say, State
 from companion.session.texts import Texts
-from companion.shop.model import Skill
+from companion.shop.model import CheckItem, Skill
 from companion.words import ENGLISH, Words
 
 QUIET_S = 0.8
@@ -104,6 +104,21 @@ class Machine:
             self._legs[index] = found
         return self._legs[index]
 
+    def guard(self, state: State) -> tuple[CheckItem, ...]:
+        """What is checked before power comes on: one thing more in an open kerf.
+
+        After a night, a STOP or a mishap the blade may have left the kerf; powered on
+        beside it, it would jump.
+        """
+        step = self.step_at(state)
+        if state.ground != "step" or step is None or not self.needs_power(state):
+            return self.texts.guard
+        before = self.step_at(replace(state, step=state.step - 1)) if state.step else None
+        leg_done = before is not None and (before.stage, before.cut) == (step.stage, step.cut)
+        if leg_done or state.spent_s[state.step] > 0.0:
+            return (*self.texts.reentry, *self.texts.guard)
+        return self.texts.guard
+
     def holes(self, state: State) -> tuple[Hole, ...]:
         """The holes of the drilling step in hand; empty when it is confirmed as a whole."""
         return round_of(self.plan, state.step) if state.each_hole else ()
@@ -120,7 +135,7 @@ class Machine:
         if state.mode == "checklist":
             return say(self.texts.checklist[state.checked].say)
         if state.mode == "guard":
-            return say(self.texts.guard[state.guarded].say)
+            return say(self.guard(state)[state.guarded].say)
         if state.mode == "mishap":
             recovery = self.texts.recovery(state.mishap)
             return say(recovery.steps[state.recovered]) if recovery else ""
@@ -346,7 +361,7 @@ class Machine:
         return new, effects + more
 
     def _done_guard(self, state: State, now_s: float) -> Outcome:
-        if state.guarded + 1 < len(self.texts.guard):
+        if state.guarded + 1 < len(self.guard(state)):
             state = replace(state, guarded=state.guarded + 1)
             return state, self._spoken(state)
         record = Record("guard-passed", {"after_stop": state.stopped})

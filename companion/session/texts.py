@@ -19,6 +19,8 @@ class Texts:
     """The short one, before each power-on."""
     recoveries: tuple[Recovery, ...]
     """Kinds of mishap and the way back from each."""
+    reentry: tuple[CheckItem, ...] = ()
+    """What stands before the short one when the saw goes on in an open kerf."""
     precedence: str = ""
     """What stands above this program: the saw's manual, codes, licensed practice."""
 
@@ -39,4 +41,4 @@ def shop_texts() -> Texts:
         ShopError: a table cannot be used.
     """
     lists = tables.checklist()
-    return Texts(lists.full, lists.short, tables.mishaps(), lists.precedence)
+    return Texts(lists.full, lists.short, tables.mishaps(), lists.reentry, lists.precedence)

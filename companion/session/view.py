@@ -88,7 +88,7 @@ def view(machine: Machine, state: State, now_s: float) -> View:
 def _list_item(machine: Machine, state: State) -> CheckItem | None:
     if state.mode == "checklist":
         return machine.texts.checklist[state.checked]
-    return machine.texts.guard[state.guarded] if state.mode == "guard" else None
+    return machine.guard(state)[state.guarded] if state.mode == "guard" else None
 
 
 def _signal(machine: Machine, state: State) -> str:
@@ -102,7 +102,7 @@ def _heading(machine: Machine, state: State, step: Step | None) -> tuple[str, st
     if item is not None:
         full = state.mode == "checklist"
         title = say("Before the saw runs") if full else say("Before power on")
-        length = len(texts.checklist if full else texts.guard)
+        length = len(texts.checklist if full else machine.guard(state))
         return title, say(item.why), state.item + 1, length
     if state.mode == "mishap":
         recovery = texts.recovery(state.mishap)

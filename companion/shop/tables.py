@@ -483,7 +483,7 @@ def checklist(folder: Path = DATA) -> Checklist:
     precedence = _load("checklist", folder).get("precedence", {}).get("say")
     if not precedence:
         raise _bad("checklist", "precedence.say", "is missing", folder)
-    return Checklist(items("full"), items("short"), str(precedence))
+    return Checklist(items("full"), items("short"), items("reentry"), str(precedence))
 
 
 @cache

@@ -38,7 +38,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("again", ("a",), "a", "again", "Says the step again."),
     Action("back", ("b", "left"), "b", "back", "Goes one step back; the log keeps both."),
     Action("pause", ("p",), "p", "pause", "Stops the clock, and starts it again."),
-    Action("stop", ("x", "f8"), "x", "STOP", "Saw off. Ends only by the power-on guard."),
+    Action("stop", ("x", "f8"), "x", "STOP", "Says: switch off. Ends only by the power-on guard."),
     Action("mishap", ("m",), "m", "mishap", "Something went wrong: what to do now."),
     Action("note", ("n",), "n", "note", "Writes a line into the log."),
     Action("why", ("w",), "w", "why", "Shows the reason for this step, or hides it."),

@@ -7,7 +7,7 @@ figures come from :mod:`companion.session.view`, the same that the plain walk pr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 from companion.draw.board import Moment
@@ -242,13 +242,14 @@ def _checklist(s: _Scene) -> Face:
 def _signalled(s: _Scene) -> str:
     """The reason of a checklist item behind its signal word (ANSI Z535.4)."""
     texts = s.machine.texts
-    item = (texts.checklist if s.state.mode == "checklist" else texts.guard)[s.v.item - 1]
+    listed = texts.checklist if s.state.mode == "checklist" else s.machine.guard(s.state)
+    item = listed[s.v.item - 1]
     return f"{s.words.say(item.signal)}: {s.words.say(item.why)}"
 
 
 def _guard(s: _Scene) -> Face:
-    say, texts = s.words.say, s.machine.texts
-    items = [say(i.say) for i in texts.guard]
+    say = s.words.say
+    items = [say(i.say) for i in s.machine.guard(s.state)]
     step = s.machine.step_at(s.state)
     after = items[s.v.item] if s.v.item < s.v.items else step.title if step else ""
     return Face(
@@ -265,7 +266,7 @@ def _step(s: _Scene) -> Face:
     stage, terse = cast(Stage, s.v.stage), s.machine.skill == "terse"
     return Face(
         "go" if cutting else "calm", s.words.say(STAGE_WORDS[stage]), place=s.place,
-        power=s.words.say("saw on") if cutting else s.words.say("saw off"),
+        power=_power(s),
         head=s.v.title, say=s.v.prompt, why=s.v.why,
         hint=_told(s) if cutting else "",
         clock=s.clock, next=s.then(s.v.next_title or s.words.say("all done")),
@@ -273,6 +274,16 @@ def _step(s: _Scene) -> Face:
         details=_details(s) if stage in ("cut", "thread", "drill") and not terse else (),
         keys=DRILL_KEYS if stage == "drill" else WORK_KEYS,
     )  # fmt: skip
+
+
+def _power(s: _Scene) -> str:
+    """The saw as it must be; just after a powered step it still has to be switched off."""
+    if s.state.powered:
+        return s.words.say("saw on")
+    before = s.machine.step_at(replace(s.state, step=s.state.step - 1)) if s.state.step else None
+    if before is not None and before.stage in s.machine.powered_stages:
+        return s.words.say("switch the saw off")
+    return s.words.say("saw off")
 
 
 def _told(s: _Scene) -> str:
@@ -338,8 +349,9 @@ def _mishap(s: _Scene) -> Face:
     say = s.words.say
     found = s.machine.texts.recovery(s.state.mishap)
     steps = [say(t) for t in found.steps] if found else []
+    off = say("saw off") if s.v.item > 1 else say("switch the saw off")
     return Face(
-        "stop", say("MISHAP"), place=s.place, power=say("saw off"),
+        "stop", say("MISHAP"), place=s.place, power=off,
         head=s.v.prompt, say=s.v.title, hint=s.hint, lines=_listing(steps, s.v.item - 1),
         next=s.then(steps[s.v.item] if s.v.item < len(steps) else say("the power-on check")),
         keys=("pedal", "again", "back", "stop", "note", "voice", "help", "leave"),

@@ -90,10 +90,8 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
     """
     plan, words = machine.plan, machine.words
     say = words.say
-    left = [s.minutes for s in plan.steps[state.step :]]
-    low, likely, high = (
-        minutes_text(sum(getattr(t, end) for t in left), words) for end in ("low", "likely", "high")
-    )
+    left = machine.left(state.step)
+    low, likely, high = (minutes_text(t, words) for t in (left.low, left.likely, left.high))
     cuts_left = len(plan.cuts) - len(done_cuts(plan, state.step))
     told = [
         words.count("{n} cut to make", "{n} cuts to make", cuts_left),

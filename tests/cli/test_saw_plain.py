@@ -23,6 +23,7 @@ from companion.session.clock import MadeUpClock, SystemClock
 from companion.session.texts import shop_texts
 from companion.session.walk import Walk
 from companion.shop.finishing import finishing
+from companion.words import words_for
 from tests.session.plans import machine, plan
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -235,7 +236,7 @@ def test_what_is_not_understood_changes_nothing() -> None:
         kinds = [e.kind for e in journal.events()]
     assert kinds == ["session-start", "run-start", "leave"]
     assert sum(line.startswith("Not understood") for line in out) == 5
-    assert any("blade-broke" in line for line in out)
+    assert any("blade broke" in line for line in out)
 
 
 @pytest.mark.parametrize(
@@ -247,6 +248,15 @@ def test_what_is_not_understood_changes_nothing() -> None:
 )  # fmt: skip
 def test_understood(line: str, wanted: m.Input | None) -> None:
     assert understood(line, shop_texts()) == wanted
+
+
+@pytest.mark.parametrize(
+    ("line", "kind"),
+    [("m brand", "burning"), ("m burning", "burning"), ("m Holz verbrennt", None)],
+)
+def test_a_mishap_in_the_language_of_the_user(line: str, kind: str | None) -> None:
+    german = understood(line, shop_texts(), words_for("de"))
+    assert german == (m.Mishap(kind) if kind else None)
 
 
 def test_announcements_are_lines_of_their_own() -> None:

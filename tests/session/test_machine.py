@@ -55,6 +55,10 @@ class Sitting:
         self.done(len(self.machine.texts.checklist) + 3 + len(self.machine.texts.guard))
         assert self.state.powered
 
+    def through_guard(self, each_s: float = 1.0) -> None:
+        """Every item of the guard in hand."""
+        self.done(len(self.machine.guard(self.state)), each_s)
+
     def mode(self) -> m.Mode:
         return self.state.mode
 
@@ -102,11 +106,11 @@ def test_stop_outranks_all_and_ends_only_by_the_guard() -> None:
         sitting.send(event)
         assert sitting.mode() == "stop"
     sitting.send(m.Done(), 30.0)
-    assert sitting.machine.prompt(sitting.state) == sitting.machine.texts.guard[0].say
+    assert sitting.machine.prompt(sitting.state) == sitting.machine.texts.reentry[0].say
     for other in (m.Back(), m.Pause(), m.Done()):
         sitting.send(other)
     assert (sitting.mode(), sitting.state.guarded, sitting.state.step) == ("guard", 0, 3)
-    sitting.done(3)
+    sitting.through_guard()
     assert sitting.mode() == "step" and sitting.state.powered
     left = next(r for r in sitting.records if r.kind == "stop-left")
     assert left.data["stopped_s"] == pytest.approx(30.0)
@@ -126,10 +130,10 @@ def test_pause_and_stop_are_no_cutting_time() -> None:
     sitting.send(m.Pause(), 20.0)
     sitting.send(m.Pause(), 1000.0)
     assert sitting.state.mode == "guard"
-    sitting.done(3, each_s=5.0)
+    sitting.through_guard(each_s=5.0)
     sitting.send(m.Stop(), 10.0)
     sitting.send(m.Done(), 500.0)
-    sitting.done(3, each_s=5.0)
+    sitting.through_guard(each_s=5.0)
     sitting.send(m.Done(), 7.0)
     record = sitting.records[-1]
     assert record.kind == "step-done" and record.stage == "cut"
@@ -150,6 +154,35 @@ def test_a_second_tap_too_many_is_undone_with_its_time() -> None:
     assert sitting.records[-1].data["active_s"] == pytest.approx(100.4)
 
 
+def test_an_open_kerf_is_asked_for_before_power_comes_back() -> None:
+    sitting = Sitting(machine(plan(legs=3)))
+    sitting.done(len(sitting.machine.texts.checklist) + 3)
+    assert sitting.machine.guard(sitting.state) == sitting.machine.texts.guard, "nothing is sawn"
+    sitting.through_guard()
+    for interrupt in (m.Pause(), m.Stop()):
+        sitting.send(interrupt, 5.0)
+        sitting.done(1)
+        in_kerf = sitting.machine.texts.reentry + sitting.machine.texts.guard
+        assert sitting.mode() == "guard" and sitting.machine.guard(sitting.state) == in_kerf
+        sitting.done(len(in_kerf) - 1)
+        assert not sitting.state.powered
+        sitting.done(1)
+        assert sitting.state.powered
+    # the next morning, in the second leg of which nothing was sawn yet
+    spent = (0.0,) * 3 + (9.0,) + (0.0,) * (len(sitting.machine.plan.steps) - 4)
+    morning = Sitting(sitting.machine, Start(step=4, spent_s=spent, resumed=True))
+    morning.done(len(sitting.machine.texts.checklist))
+    assert morning.mode() == "guard"
+    assert morning.machine.prompt(morning.state) == morning.machine.texts.reentry[0].say
+
+
+def test_every_recovery_begins_with_the_saw_off_and_none_starts_it() -> None:
+    for recovery in shop_texts().recoveries:
+        assert recovery.steps[0].startswith("Switch off"), recovery.key
+        for step in recovery.steps[1:]:
+            assert not any(w in step.lower() for w in ("power on", "switch on", "run it")), step
+
+
 def test_legs_of_a_cut_run_on_under_one_guard() -> None:
     sitting = Sitting(machine(plan(legs=3)))
     sitting.to_cut()
@@ -160,7 +193,7 @@ def test_legs_of_a_cut_run_on_under_one_guard() -> None:
     sitting.send(m.Pause())
     sitting.send(m.Done())
     assert sitting.state.mode == "guard"
-    sitting.done(3)
+    sitting.through_guard()
     sitting.done(2)
     assert not sitting.state.powered
     sitting.send(m.Back())
@@ -184,7 +217,7 @@ def test_mishap_has_its_recovery_and_goes_back_through_the_guard(kind: str) -> N
         sitting.done(1)
     assert shown == list(recovery.steps)
     assert sitting.state.mode == "guard"
-    sitting.done(3)
+    sitting.through_guard()
     assert sitting.state.powered and sitting.state.active_s(sitting.now) == pytest.approx(60.0)
     assert "recovered" in sitting.kinds()
 
@@ -242,7 +275,8 @@ def test_last_tenth_of_an_outside_cut_even_for_the_terse() -> None:
     assert not any("ahead" in s or "Half" in s for s in sitting.said)
     # whoever comes back to it after a pause hears it again
     sitting.send(m.Pause())
-    sitting.done(4)
+    sitting.done(1)
+    sitting.through_guard()
     sitting.ticks(2)
     assert sum("Last tenth" in s for s in sitting.said) == 2
 
@@ -252,7 +286,8 @@ def test_announcements_stay_made_over_a_pause() -> None:
     sitting.to_cut()
     sitting.ticks(70)
     sitting.send(m.Pause())
-    sitting.done(4)
+    sitting.done(1)
+    sitting.through_guard()
     sitting.said.clear()
     sitting.ticks(5)
     assert sitting.said == []

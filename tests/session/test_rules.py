@@ -84,7 +84,7 @@ class Sawyer(RuleBasedStateMachine):
             assert isinstance(event, m.Done if drilled > 0 else m.Back)
 
     def _watch_guards(self, before: State, event: m.Input) -> None:
-        length = len(self.machine.texts.guard)
+        length = len(self.machine.guard(before))
         in_guard = before.mode == "guard" and self.state.mode in ("guard", before.ground)
         if in_guard and isinstance(event, m.Done):
             self.guard_dones += 1
