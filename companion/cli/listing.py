@@ -47,12 +47,16 @@ def read_text(pieces: int, openings: int, words: Words) -> str:
 
 
 def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
-    """Findings, gravest first, each with its place and remedy."""
+    """Findings, gravest first, each with its place; a remedy that several share stands once."""
     name = {"stop": words.say("STOP"), "warn": words.say("warn"), "note": words.say("note")}
-    lines = []
+    blocks: dict[tuple[str, str, str], list[str]] = {}
     for found in findings:
         where = f" {point_text(found.at_mm)}" if found.at_mm is not None else ""
-        lines.append(f"{name[found.severity]:<5} {found.code}{where}: {found.text}")
-        if found.remedy:
-            lines.append(f"      {found.remedy}")
+        line = f"{name[found.severity]:<5} {found.code}{where}: {found.text}"
+        blocks.setdefault((found.severity, found.code, found.remedy), []).append(line)
+    lines = []
+    for (_, _, remedy), block in blocks.items():
+        lines += block
+        if remedy:
+            lines.append(f"      {remedy}")
     return lines

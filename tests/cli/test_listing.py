@@ -1,0 +1,47 @@
+"""Findings as text: each place told, a remedy that several share told once."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.cli.listing import finding_lines
+from companion.devices.paths import shipped
+from companion.findings import Finding, in_order
+from companion.planner.make import plan_project
+from companion.planner.project import load_project
+from companion.shop.settings import default_settings
+from companion.words import ENGLISH
+
+FOUND = st.builds(
+    Finding, st.sampled_from(["neck-thin", "reach"]), st.sampled_from(["stop", "warn", "note"]),
+    st.sampled_from([None, (1.0, 2.0)]), st.sampled_from(["It is thin.", "It meets."]),
+    st.sampled_from(["", "Thicken it.", "Turn it."]),
+)  # fmt: skip
+
+
+@given(st.lists(FOUND, max_size=12))
+def test_each_finding_once_each_remedy_once_below_its_own(found: list[Finding]) -> None:
+    lines = finding_lines(in_order(found), ENGLISH)
+    assert len([x for x in lines if not x.startswith("      ")]) == len(found)
+    asked = {(f.severity, f.code, f.remedy) for f in found if f.remedy}
+    assert len([x for x in lines if x.startswith("      ")]) == len(asked)
+    grave = [("STOP", "warn", "note").index(x[:4]) for x in lines if not x.startswith("      ")]
+    assert grave == sorted(grave), "gravest first"
+    below: list[str] = []
+    for line in lines:
+        if line.startswith("      "):
+            told = [f for f in found if any(f"{f.code}" in b and f.text in b for b in below)]
+            assert line.strip() in {f.remedy for f in told}
+            below = []
+        else:
+            below.append(line)
+
+
+def test_a_thin_word_is_told_its_remedy_once() -> None:
+    plan = plan_project(load_project(shipped("demo_projects") / "harbour_sign"), default_settings())
+    assert sum(f.code.startswith("neck") for f in plan.findings) > 5
+    lines = finding_lines(plan.findings, ENGLISH)
+    remedies = [x for x in lines if x.startswith("      ")]
+    kinds = {(f.severity, f.code, f.remedy) for f in plan.findings if f.remedy}
+    assert len(remedies) == len(kinds)
