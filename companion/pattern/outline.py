@@ -38,6 +38,16 @@ class Outline:
         points = self.segments @ turn + np.array([e, f])
         return Outline(points, self.straight, self.starts, self.closed)
 
+    @property
+    def only_strokes(self) -> bool:
+        """Each subpath is one straight line, perhaps there and back: nothing to fill."""
+        if not self.straight.all():
+            return False
+        ends = np.append(self.starts[1:], len(self.segments))
+        counts = ends - self.starts
+        back = (self.segments[ends - 1, 3] == self.segments[self.starts, 0]).all(axis=1)
+        return bool(((counts == 1) | ((counts == 2) & back)).all())
+
 
 def outline_of(
     rows: list[Row], straight: list[bool], starts: list[int], closed: list[bool]

@@ -252,6 +252,11 @@ class Walker:
                 self.source.notices[i] = replace(notice, at_px=moved)
         if not len(outline.segments):
             return
+        if outline.only_strokes:
+            # Every line has the black fill of SVG's default; it is no filled shape.
+            fill = Effect.NOTHING
+            if stroke is None:
+                return
         if any(style[f"marker-{end}"] != "none" for end in ("start", "mid", "end")):
             text = sentence("The markers of {label} are not read.", label=node.label)
             self.source.note("marker-not-read", "note", text, "Convert the markers to paths.")

@@ -137,6 +137,25 @@ def test_auto_takes_thick_lines_for_ink_and_says_so() -> None:
     assert "lines-as-ink" in codes(pattern)
 
 
+def test_lines_without_a_fill_attribute_are_no_filled_shapes() -> None:
+    """Drawing programs for machines write bare lines, black inside by default."""
+    corners = [(20, 20), (70, 20), (70, 60), (20, 60)]
+    sides = "".join(
+        f'<line x1="{a[0]}" y1="{a[1]}" x2="{b[0]}" y2="{b[1]}" stroke="red" stroke-width=".2"/>'
+        for a, b in zip(corners, corners[1:] + corners[:1], strict=True)
+    )
+    pattern = read(sides + '<path d="M30 30L60 30z" stroke="red" stroke-width=".2"/>')
+    assert "lines-as-cut" in codes(pattern)
+    assert pattern.kept_area_mm2 == pytest.approx(2000)
+
+
+def test_white_lines_alone_are_ink() -> None:
+    body = '<line x1="20" y1="50" x2="70" y2="50" stroke="white" stroke-width="10"/>'
+    pattern = read(body, INK)
+    assert "white-as-ink" in codes(pattern)
+    assert pattern.kept_area_mm2 == pytest.approx(500)
+
+
 def test_outline_drawn_in_parts_is_joined() -> None:
     parts = (
         f'<path d="M10 10H60" {HAIR}/><path d="M60.05 10V60" {HAIR}/>'
