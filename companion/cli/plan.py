@@ -107,7 +107,8 @@ def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
         if cut.opening is not None
         else words.say("piece {n}", n=cut.piece)
     )
+    minutes = words.say("{n:7.1f}", n=cut.minutes.likely)
     return (
         f"{cut.number:5}  {point_text(hole.at_mm):<16}  {drill:<8} {length:>12}  "
-        f"{way:<8}{turned:<14}{len(cut.turns):>3}  {cut.minutes.likely:7.1f}  {of}"
+        f"{way:<8}{turned:<14}{len(cut.turns):>3}  {minutes}  {of}"
     )

@@ -15,14 +15,14 @@ from companion.words.measure import INCH_NAMES, LENGTHS, inches_text, square_inc
 LOCALES = Path(__file__).parent / "locales"
 DECIMAL_COMMA = frozenset({"de"})
 """Languages that part a number's decimals with a comma (ISO 80000-1 allows both marks)."""
-_DECIMALS = re.compile(r"\s*[-+]?\d+\.\d+\s*")
+_DECIMALS = re.compile(r"\s*[-+]?\d+\.\d+(?: (?:mm|m|in|kg|g|N|h|min|s|%))?\s*")
 
 
 class _Commas(Formatter):
-    """Fills fields in; what is nothing but a decimal number gets a comma.
+    """Fills fields in; a decimal number, alone or with its unit, gets a comma.
 
-    >>> _Commas().format("{a:.2f} mm, {b} N, {c}", a=1.5, b="0.66", c="v1.2 mm")
-    '1,50 mm, 0,66 N, v1.2 mm'
+    >>> _Commas().format("{a:.2f} mm, {b} N, {c}, {d}", a=1.5, b="0.66", c="v1.2 mm", d="1.1 kg")
+    '1,50 mm, 0,66 N, v1.2 mm, 1,1 kg'
     """
 
     def format_field(self, value: object, format_spec: str) -> str:
