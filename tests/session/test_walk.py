@@ -196,6 +196,20 @@ def test_other_level_of_guidance_goes_on_at_the_same_place(journal: Journal) -> 
     assert sit(journal, plan(legs=1)).state.step == 8
 
 
+@pytest.mark.parametrize("leg", [1, 2])
+def test_half_a_cut_is_never_passed_over(journal: Journal, leg: int) -> None:
+    """Left in a later leg, gone on where the plan knows one step a cut: still that cut."""
+    walk = sit(journal, plan(legs=3))
+    done(walk, CHECKS)
+    while walk.state.step < 3 + leg:
+        done(walk, 1)
+    spent = sum(walk.state.spent_s)
+    coarse = sit(journal, plan(legs=1))
+    step = coarse.machine.step_at(coarse.state)
+    assert step is not None and (step.stage, step.cut) == ("cut", 1)
+    assert sum(coarse.state.spent_s) == pytest.approx(spent), "the time of every leg is kept"
+
+
 def test_other_pattern_is_other_work(journal: Journal) -> None:
     done(sit(journal), CHECKS + 2)
     other = plan()
