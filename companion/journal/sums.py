@@ -1,4 +1,4 @@
-"""Sums over events that SQLite makes by itself: years of them without an object for each.
+"""Events read as light as they can be: years of them without an object for each.
 
 The minutely ``progress`` is passed over where nothing but time lies between: it leads into
 no other mode, bears the stage of the step in hand, and what it says of the step the later
@@ -11,30 +11,19 @@ import json
 import sqlite3
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from companion.journal.model import Brief, Event, SessionTally
 
-COUNTED = ("step-done", "back", "mishap", "mishap-dropped")
-_SPANS = f"""
-WITH tip AS (SELECT value AS number FROM json_each(:tips)), own AS (
-    SELECT session, number, mono_s, stage, kind,
-        coalesce(json_extract(data, '$.mode'),
-            CASE kind WHEN 'session-start' THEN 'checklist' END) AS mode,
-        CASE kind WHEN 'asleep' THEN json_extract(data, '$.asleep_s') END AS asleep_s
-    FROM event
-    WHERE session IN (SELECT value FROM json_each(:names))
-        AND (kind <> 'progress' OR number IN tip)
-), told AS (
-    -- what names no mode leads into none: the time on both of its sides is one stretch
-    SELECT *, mode IS NULL AND number NOT IN tip AS aside FROM own
-), parted AS (
-    SELECT *, lag(mode) OVER w AS before, max(0.0, mono_s - lag(mono_s) OVER w) AS took_s
-    FROM told WINDOW w AS (PARTITION BY session, aside ORDER BY number)
-)
-SELECT session, CASE WHEN NOT aside THEN before END AS before, stage, total(took_s),
-    total(asleep_s), {", ".join(f"sum(kind = '{kind}')" for kind in COUNTED)}
-FROM parted GROUP BY 1, 2, 3
+_SPANS = """
+SELECT session, mono_s, stage, kind, json_extract(data, '$.mode'),
+    CASE kind WHEN 'asleep' THEN json_extract(data, '$.asleep_s') END
+FROM event
+WHERE session IN (SELECT value FROM json_each(:names))
+    AND (kind <> 'progress' OR number IN (SELECT value FROM json_each(:tips)))
+ORDER BY session, number
 """
 _BRIEF = """
 SELECT number, source, wall_s, run, step, cut, stage, kind, data, session, mono_s FROM event
@@ -54,26 +43,20 @@ def tallies(
         starts: their first events.
         tips: number of the last event of each.
     """
-    numbers = json.dumps([tips[e.session] for e in starts])
-    names = json.dumps([e.session for e in starts])
-    spans: defaultdict[str, dict[tuple[str, str | None], float]] = defaultdict(dict)
-    kinds: defaultdict[str, dict[str, int]] = defaultdict(lambda: dict.fromkeys(COUNTED, 0))
-    asleep: defaultdict[str, float] = defaultdict(float)
-    for name, mode, stage, took_s, asleep_s, *counts in base.execute(
-        _SPANS, {"names": names, "tips": numbers}
-    ):
-        if mode is not None:
-            spans[name][mode, stage] = took_s
-        asleep[name] += asleep_s
-        for kind, n in zip(COUNTED, counts, strict=True):
-            kinds[name][kind] += n
-    last = dict(base.execute(
-        "SELECT session, kind FROM event WHERE number IN (SELECT value FROM json_each(?))",
-        (numbers,),
-    ).fetchall())  # fmt: skip
-    for start in starts:
-        name = start.session
-        yield SessionTally(start, spans[name], kinds[name], last[name], asleep[name])
+    by_name = {e.session: e for e in starts}
+    numbers = json.dumps([tips[name] for name in by_name])
+    rows = base.execute(_SPANS, {"names": json.dumps(list(by_name)), "tips": numbers})
+    for name, own in groupby(rows, itemgetter(0)):
+        spans: defaultdict[tuple[str, str | None], float] = defaultdict(float)
+        kinds: defaultdict[str, int] = defaultdict(int)
+        before_s, mode, asleep_s, kind = None, "checklist", 0.0, ""
+        for _, mono_s, stage, kind, then, slept_s in own:
+            if before_s is not None and mono_s > before_s:
+                spans[mode, stage] += mono_s - before_s
+            kinds[kind] += 1
+            before_s, mode = mono_s, then or mode
+            asleep_s += slept_s or 0.0
+        yield SessionTally(by_name[name], spans, kinds, kind, asleep_s)
 
 
 def brief_events(

@@ -29,8 +29,6 @@ from companion.words import ENGLISH
 from tests.session.plans import machine, plan
 from tests.session.test_walk import CHECKS, Hands, sit
 
-GUARDS = 3
-
 
 def seen(journal: Journal) -> Review:
     return review(list(journal.events()), journal.sources(), journal.plan_text)
@@ -41,25 +39,40 @@ def go(walk: Walk, clock: Hands, seconds: float, event: m.Input | None = None) -
     walk.take(event or m.Done())
 
 
-def one_session(journal: Journal, clock: Hands, of: Plan | None = None) -> Walk:
-    """A sitting whose every minute is known; see the numbers in the tests below."""
+def one_session(
+    journal: Journal, clock: Hands, of: Plan | None = None, guards: list[int] | None = None
+) -> Walk:
+    """A sitting whose every minute is known; see the numbers in the tests below.
+
+    Args:
+        journal: to be written to.
+        clock: moved by hand.
+        of: the plan.
+        guards: told how many checks stood before each power-on, 4 s each.
+    """
     walk = sit(journal, of, clock)
+
+    def guard() -> None:
+        n = 0
+        while walk.state.mode == "guard":
+            go(walk, clock, 4.0)
+            n += 1
+        if guards is not None:
+            guards.append(n)
+
     for _ in range(CHECKS):
         go(walk, clock, 6.0)  # 66 s of checks
     go(walk, clock, 240.0)  # glue: 4 min
     go(walk, clock, 120.0)  # drill: 2 min
     go(walk, clock, 90.0)  # thread 1: 1.5 min
-    for _ in range(GUARDS):
-        go(walk, clock, 4.0)  # 12 s of checks
+    guard()
     go(walk, clock, 60.0, m.Pause())  # cut 1: 1 min
     go(walk, clock, 300.0, m.Pause())  # paused: 5 min
-    for _ in range(GUARDS):
-        go(walk, clock, 4.0)  # 12 s of checks
+    guard()
     go(walk, clock, 30.0, m.Mishap("blade-broke"))  # cut 1: half a minute more
     for _ in range(5):
         go(walk, clock, 24.0)  # stopped: 2 min
-    for _ in range(GUARDS):
-        go(walk, clock, 4.0)  # 12 s of checks
+    guard()
     go(walk, clock, 60.0, m.Note("knot"))
     go(walk, clock, 0.0)  # cut 1: a minute more, 2.5 in all; planned 2
     go(walk, clock, 18.0, m.Stop())  # lip: 0.3 min
@@ -71,13 +84,15 @@ def one_session(journal: Journal, clock: Hands, of: Plan | None = None) -> Walk:
 
 
 def test_one_session_by_hand() -> None:
+    guards: list[int] = []
     with Journal(None) as journal:
-        one_session(journal, Hands())
+        one_session(journal, Hands(), guards=guards)
         found = seen(journal)
+    assert len(guards) == 3 and min(guards) >= 3
     (session,) = found.sessions
     assert session.shares == pytest.approx({
         "cutting": 2.5, "threading": 1.5, "other": 4 + 2 + 0.3,
-        "checks": (66 + 12 + 12 + 12 + 12) / 60, "paused": 5.0, "stopped": 3.0,
+        "checks": (66 + 4 * sum(guards) + 12) / 60, "paused": 5.0, "stopped": 3.0,
     })  # fmt: skip
     assert session.minutes == pytest.approx(sum(session.shares.values()))
     assert (session.ending, session.steps_done, session.mishaps) == ("left", 4, 1)
