@@ -8,7 +8,9 @@ for another's imports.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -66,6 +68,7 @@ def verb_parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.Argument
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit codes are those of companion.errors."""
     args_in = list(sys.argv[1:] if arguments is None else arguments)
+    _open_streams()
     verb = next((a for a in args_in if a in VERBS), None)
     words = user_words()
     speak(words)
@@ -84,14 +87,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return error.exit_code
     except BrokenPipeError:
         # the reader of our output went away (``kerfside plan X | head``)
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return EXIT_FINE
+    except OSError as error:
+        # a full disk behind the output, a folder that went away: verbs tell what they know of
+        told = user_words().say("the system refuses: {error}", error=error)
+        print(f"kerfside: {told}", file=sys.stderr)
+        _drop_output()
+        return EXIT_BAD_INPUT
     except KeyboardInterrupt:
         return EXIT_INTERRUPTED
     except RecursionError:
         deep = user_words().say("the input is nested too deeply. Simplify it.")
         print(f"kerfside: {deep}", file=sys.stderr)
         return EXIT_BAD_INPUT
+
+
+def _open_streams() -> None:
+    """Have streams to write on, and letters that an odd terminal lacks shown as ``?``."""
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  # for the whole run
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
+
+
+def _drop_output() -> None:
+    """Let nothing that is still held back fail once more when Python ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":
