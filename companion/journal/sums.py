@@ -13,7 +13,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import groupby
 from operator import itemgetter
-from typing import Any
 
 from companion.journal.model import Brief, Event, SessionTally
 
@@ -61,7 +60,7 @@ def tallies(
 
 def brief_events(
     base: sqlite3.Connection, runs: Sequence[str], sources: Mapping[int, str], whole: bool,
-    parsed: Callable[[str, int], dict[str, Any]],
+    damaged: Callable[[int], Exception],
 ) -> Iterator[Brief]:  # fmt: skip
     """Events of some runs, run by run, in the order of writing.
 
@@ -70,9 +69,17 @@ def brief_events(
         runs: their names.
         sources: key of each journal, by its number here.
         whole: with every ``progress``; else only those taken over from another run.
-        parsed: reads an event's data, told its number.
+        damaged: makes the error for an event that cannot be read, told its number.
     """
+    # twice as fast as json.loads, which looks for blanks around
+    decode, make = json.JSONDecoder().raw_decode, Brief._make
     for row in base.execute(_BRIEF, {"runs": json.dumps(list(runs)), "whole": whole}):
         number, source, wall_s, run, step, cut, stage, kind, data, session, mono_s = row
-        yield Brief(number, sources[source], wall_s, run, step, cut, stage, kind,
-                    parsed(data, number), session, mono_s)  # fmt: skip
+        try:
+            found, end = decode(data)
+        except ValueError as error:
+            raise damaged(number) from error
+        if end != len(data):
+            raise damaged(number)
+        yield make((number, sources[source], wall_s, run, step, cut, stage, kind, found, session,
+                    mono_s))  # fmt: skip

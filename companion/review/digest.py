@@ -34,7 +34,7 @@ from companion.review.sessions import sittings
 
 FORM = 6
 """Number of the form of a body; change it with any change of the review's types or rules."""
-CHUNK = 250
+CHUNK = 500
 """Runs or sessions worked out at once: bounds the memory."""
 _STEPS = [f.name for f in fields(RunSeen)].index("steps")
 _STAGES = [f.name for f in fields(RunSeen)].index("stages")
