@@ -3,15 +3,19 @@
 The rule kept: fingers hold solid wood of the part that will be free, at least the
 sawyer's finger distance from the blade during the last stretch of its cut; two places
 when the part is large enough to turn under one finger. A piece that is large but
-slender, as a word in a thin script, is pressed flat on a sturdy stroke instead. A part
+slender, as a word in a thin script, is pressed flat on a sturdy stroke instead, away from
+its necks. A part
 too small to be held at that distance gets no place: it is left to drop, or taped, never
 pinched.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
+from scipy.spatial import cKDTree
 
 from companion.findings import Finding, Point
 from companion.planner.contours import Contour
@@ -20,10 +24,17 @@ from companion.planner.rules import Rules
 from companion.planner.starts import Entry
 from companion.words.catalogue import ENGLISH, Words
 
+APART_COST, NECK_GAIN = 0.05, 0.25
+"""Worth of a mm nearer to the end of the cut, and of a mm farther from a neck, in mm of
+solid wood under the finger; own choice, no source."""
+NECK_TIPS = 4.0
+"""Beyond so many fingertip radii a neck is far enough."""
+
 
 def holding_places(
-    work: Linework, contour: Contour, entry: Entry, finger_mm: float, rules: Rules
-) -> tuple[Point, ...]:
+    work: Linework, contour: Contour, entry: Entry, finger_mm: float, rules: Rules,
+    necks_mm: Sequence[Point] = (),
+) -> tuple[Point, ...]:  # fmt: skip
     """One or two places on the part that a cut frees.
 
     Args:
@@ -32,6 +43,8 @@ def holding_places(
         entry: its start and direction.
         finger_mm: least distance from the blade to a finger.
         rules: size of a fingertip, length of the last stretch.
+        necks_mm: thin places of the freed piece, board mm: no finger presses on one while
+            there is another place, and farther from them is better.
 
     Returns:
         Places in board mm, the firmest first; empty when the part is too small.
@@ -43,15 +56,29 @@ def holding_places(
     if not len(centres):
         return ()
     solid = np.minimum(radii, 3 * rules.hold.finger_radius_mm)
+    clear = _clear_of(necks_mm, centres, rules.hold.finger_radius_mm)
     # nearer to the end of the cut holds better, as long as it is far enough
-    score = np.round(solid - 0.05 * apart, 6)
+    score = np.round(solid - APART_COST * apart + NECK_GAIN * clear, 6)
+    on_neck = clear < rules.hold.finger_radius_mm
+    if not on_neck.all():
+        score[on_neck] = -np.inf
+        solid = np.where(on_neck, 0.0, solid)
     first = int(np.argmax(score))
     places = [first]
     between = np.hypot(*(centres - centres[first]).T)
-    good = (between >= finger_mm) & (solid >= 0.5 * solid[first])
+    good = (between >= finger_mm) & (solid >= 0.5 * solid[first]) & np.isfinite(score)
     if good.any():
         places.append(int(np.argmax(np.where(good, np.round(score + 0.1 * between, 6), -np.inf))))
     return tuple((float(centres[k, 0]), float(centres[k, 1])) for k in places)
+
+
+def _clear_of(necks_mm: Sequence[Point], places: Floats, finger_radius_mm: float) -> Floats:
+    """Distance from each place to the nearest neck, as far as it matters: (k,)."""
+    most = NECK_TIPS * finger_radius_mm
+    if not len(necks_mm):
+        return np.full(len(places), most)
+    apart, _ = cKDTree(np.array(necks_mm)).query(places)
+    return np.minimum(np.asarray(apart, dtype=np.float64), most)
 
 
 def last_stretch(entry: Entry, share: float) -> Floats:

@@ -29,7 +29,7 @@ from companion.planner.linework import Floats, Linework
 from companion.planner.numbers import numbered
 from companion.planner.order import OrderItem, Placed, best_order
 from companion.planner.overhang import overhang
-from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Plan, Project
+from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Neck, Plan, Project
 from companion.planner.project import ProjectSpec
 from companion.planner.prompts import Work
 from companion.planner.reach import Reach, reach_of
@@ -192,7 +192,8 @@ def _made(
     placed = _order(bench, work, entries, veins, watch)
 
     watch.at(0.8, words.say("turns and holding places"))
-    cuts, unheld, loops = _cuts(bench, work, chosen.blade, entries, veins, placed)
+    thin = [n for n in weak.necks if n.thickness_mm < board.thickness_mm]
+    cuts, unheld, loops = _cuts(bench, work, chosen.blade, entries, veins, placed, thin)
     findings += unheld
     taken = [p for c in cuts for p in (c.start_mm, *(t.at_mm for t in c.turns))]
     findings += corner_findings(weak.corners, taken, chosen.blade, words)
@@ -417,6 +418,7 @@ def _cuts(
     entries: Sequence[Entry],
     veins: Sequence[Vein],
     placed: Sequence[Placed],
+    thin: Sequence[Neck],
 ) -> tuple[tuple[Cut, ...], list[Finding], list[Floats]]:
     """The cuts in their order, still without minutes; and the ways of their loops."""
     number_of = {p.index: n for n, p in enumerate(placed, 1)}
@@ -433,7 +435,8 @@ def _cuts(
             cuts.append(_vein_cut(bench, blade, vein, number, number_of[vein.outline], place_))
             continue
         contour, entry = work.contours[place_.index], entries[place_.index]
-        hold = holding_places(work, contour, entry, finger, bench.rules)
+        own = [n.at_mm for n in thin if n.piece == contour.piece and contour.side == "outside"]
+        hold = holding_places(work, contour, entry, finger, bench.rules, own)
         if not hold and contour.side == "outside":
             findings.append(too_small(contour, finger, bench.words))
         made, ways = turns_and_loops(work, contour, entry, blade, bench.rules, ground)
