@@ -25,6 +25,7 @@ from companion.draw.cells import (
     paint,
     stroke,
 )
+from companion.draw.marks import inner_place, thin_necks
 from companion.draw.signs import Sign, arrows, draw_large, put_characters
 from companion.findings import Point
 from companion.planner.plan import Cut, Plan
@@ -293,14 +294,38 @@ def _signs(outlines: Outlines, moment: Moment, every_mm: float) -> list[Sign]:
         hole_at = cut.lead_mm[0] if cut.lead_mm else _hole_at(plan, cut)
         found.insert(0, Sign("hole", hole_at, label=str(cut.number)))
         if moment.holding:
-            found += [Sign("hold", at) for at in cut.hold_mm]
+            if holds_now(moment):
+                found += [Sign("hold", at) for at in cut.hold_mm]
             found += [Sign(turn.technique, turn.at_mm) for turn in cut.turns]
             found += arrows(outlines.stretch(cut.number, moment.stretch), every_mm)
     if moment.all_holes:
         found += _holes(plan, moment)
     if moment.holding:
-        found += [Sign("neck", neck.at_mm) for neck in plan.necks[:20]]
+        found += [Sign("neck", neck.at_mm) for neck in thin_necks(plan)]
+    if moment.current is not None and plan.pieces > 1:
+        found += _pieces(plan, plan.cuts[moment.current - 1])
     return found
+
+
+def holds_now(moment: Moment) -> bool:
+    """Whether what is in hand ends with the cut's end, the only time at which it is held.
+
+    Holding places keep away from the last stretch of the line; its others may pass near.
+    """
+    if moment.stretch is None:
+        return True
+    begun, ended = moment.stretch
+    return ended < begun or ended >= 1.0 - 1e-6
+
+
+def _pieces(plan: Plan, cut: Cut) -> list[Sign]:
+    """The name of the piece that a cut frees, of those its waste lies around too."""
+    inside = [c for c in plan.cuts if c.within == cut.number and c.side == "outside"]
+    named = [cut] if cut.side == "outside" else inside
+    return [
+        Sign("piece", inner_place(c, [o for o in plan.cuts if o.within == c.number]), str(c.piece))
+        for c in named
+    ]
 
 
 def _holes(plan: Plan, moment: Moment) -> list[Sign]:

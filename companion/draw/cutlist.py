@@ -17,11 +17,10 @@ from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
 from companion.draw.scene import Scene, letter
-from companion.errors import ShopError
 from companion.findings import Point
 from companion.planner.plan import Cut, Minutes, Plan
-from companion.shop import tables
 from companion.shop.model import Checklist
+from companion.shop.names import material_text
 from companion.words import ENGLISH, Words
 
 TEXT_MM = 3.2
@@ -214,14 +213,6 @@ def drill_text(name: str, size_mm: float, words: Words = ENGLISH) -> str:
     return f"{told} ({words.length(size_mm, 2)})" if name.startswith("#") else told
 
 
-def material_text(key: str, words: Words = ENGLISH) -> str:
-    """A board's name from the shop table; a key that the table lacks stands for itself."""
-    try:
-        return words.say(tables.material(key).name)
-    except ShopError:
-        return key
-
-
 def _summary(writer: _Writer) -> None:
     lists = writer.lists
     plan, words = lists.plan, lists.words
@@ -360,7 +351,7 @@ def _legend(writer: _Writer) -> None:
         ("turn-back-out", marks.TURN_SHAPES["back-out"](at, 1.2), words.say("back out")),
         ("turn-loop", marks.TURN_SHAPES["loop"](at, 1.2), words.say("loop through the waste")),
         ("neck", marks.pinch(at, 0.4, (1.0, 0.0)), words.say("thin place: mind it")),
-        ("hold", marks.brackets(at, 0.6), words.say("hold here")),
+        ("hold", marks.brackets(at, 0.6), words.say("hold here at the end of the cut")),
         ("fastener", marks.screw(at), words.say("pin or screw")),
     ]  # fmt: skip
     shown = [s for s in shapes if s[0] in used]
@@ -377,6 +368,13 @@ def _legend(writer: _Writer) -> None:
         sheets.lines([tuple((x + px, y + py) for px, py in points) for points in lines])
         sheets.text((x + 4.5, writer.y), text, TEXT_MM)
     writer.y += 2.0
+    if scene.names:
+        writer.paragraph(
+            words.say(
+                "P1, P2: the pieces by their numbers. A number beside a holding place is that of "
+                "the cut at whose end it is held."
+            )
+        )
     writer.paragraph(
         words.say("Striped is waste, plain is kept. The blade runs on the waste side of the line.")
     )
@@ -451,7 +449,7 @@ def _cuts(writer: _Writer) -> None:
         Column(words.say("speed"), 0.09),
         Column(words.say("minutes"), 0.13, "right"),
     )
-    whole = 6.0 + (len(plan.cuts) + 1) * LINE_MM
+    whole = 8.0 + (len(plan.cuts) + 1) * LINE_MM  # the heading, its row of titles, the cuts
     if whole <= writer.bottom - HEAD_MM - 4.0:  # a table that fits one page is not torn
         writer.room(whole)
     writer.heading(words.say("Cuts in their order"))

@@ -47,8 +47,9 @@ def enlarged(plan: Plan, factor: float) -> Plan:
         for c in plan.cuts
     )
     return replace(
-        plan, board=board, holes=holes, cuts=cuts, necks=(), fasteners_mm=(), findings=()
-    )
+        plan, board=board, holes=holes, cuts=cuts, necks=(), fasteners_mm=(), findings=(),
+        pieces=min(plan.pieces, 1),  # their names stand on the sheet itself
+    )  # fmt: skip
 
 
 def key_scene(plan: Plan, mirror: bool) -> tuple[Scene, int, tuple[str, ...]]:

@@ -99,6 +99,10 @@ def with_numbers(scene: Scene) -> tuple[Scene, tuple[str, ...]]:
         if line.cut is not None and line.cut not in holed
     ]
     wanted += [_wanted_note(n, scene.discs) for n in scene.notes]
+    wanted += [
+        Wanted(n.role, n.text, n.at_mm, n.clear_mm, n.cut, centred=n.clear_mm == 0.0)
+        for n in scene.names
+    ]
     return place_labels(scene, wanted)
 
 
@@ -145,8 +149,12 @@ class _Placer:
         # taken once: what later labels take is asked of the raster itself
         sums = self.seen.sums()
         for own_region in (True, False):
-            for size in SIZES_MM[: 3 if own_region else None]:
-                left = self._beside(left, size, own_region, sums)
+            for k, size in enumerate(SIZES_MM):
+                # a piece's name rather stands small in its wood than large beside it
+                some = [i for i in left if own_region and self.wanted[i].role == "piece"]
+                todo = left if k < 3 or not own_region else some
+                missed = self._beside(todo, size, own_region, sums)
+                left = sorted({*left} - {*todo} | {*missed})
         lost = [i for i in left if not self._far(i, sums)]
         labels = [self.labels[i] for i in sorted(self.labels)]
         return self.scene.add(self.leaders, labels), tuple(self.wanted[i].text for i in lost)

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING
 
 from companion.findings import Point
-from companion.planner.plan import Cut, Technique
+from companion.planner.plan import Cut, Neck, Plan, Technique
+from companion.shop import tables
 
 if TYPE_CHECKING:
     from companion.draw.scene import Role
@@ -36,6 +38,11 @@ HOLD_HALF_MM = 3.0
 SCREW_RADIUS_MM = 1.75
 CHEVRON_MM = 1.4
 CORNER_MM = 12.0
+MOST_NECKS = 16
+"""Thin places marked, weakest first, of those thinner than the shop table's ``neck-thin``:
+where everything is marked, nothing is."""
+LEVELS = 16
+"""Level lines, less one, on which a piece's name seeks its place."""
 
 
 def box(x: float, y: float, width: float, height: float) -> Points:
@@ -130,6 +137,37 @@ def brackets(at: Point, scale: float) -> tuple[Points, ...]:
         )
         for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1))
     )
+
+
+def thin_necks(plan: Plan) -> list[Neck]:
+    """The necks that are marked, on paper and on the screen: thin ones, the weakest first."""
+    thin = tables.limit("neck-thin").value * plan.board.thickness_mm
+    return list(islice((n for n in plan.necks if n.thickness_mm < thin), MOST_NECKS))
+
+
+def inner_place(cut: Cut, inside: Sequence[Cut]) -> Point:
+    """A place for a word in the wood of a piece: the middle of its longest level stretch.
+
+    Args:
+        cut: the piece's outline.
+        inside: the cuts directly inside it.
+    """
+    rings = [cut.line_mm, *(c.line_mm for c in inside if c.area_mm2 > 0.0)]
+    ys = [p[1] for p in cut.line_mm]
+    low, high = min(ys), max(ys)
+    best, at = -1.0, cut.start_mm
+    for k in range(1, LEVELS):
+        y = low + (high - low) * k / LEVELS
+        met = sorted(
+            a[0] + (y - a[1]) * (b[0] - a[0]) / (b[1] - a[1])
+            for ring in rings
+            for a, b in pairwise(ring)
+            if (a[1] > y) != (b[1] > y)
+        )
+        for left, right in zip(met[::2], met[1::2], strict=False):
+            if right - left > best + 1e-6:
+                best, at = right - left, ((left + right) / 2, y)
+    return at
 
 
 def pinches(

@@ -19,18 +19,14 @@ from typing import Literal
 from companion.draw import marks
 from companion.findings import Finding, Point
 from companion.planner.plan import Cut, Plan
-from companion.shop import tables
 
 Role = Literal[
     "board", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole", "hole-cross",
     "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out", "turn-loop",
-    "neck", "hold", "fastener", "note", "bar",
+    "neck", "hold", "fastener", "note", "bar", "piece",
 ]  # fmt: skip
 """What a primitive stands for."""
 
-MOST_NECKS = 16
-"""Thin places marked, weakest first, of those thinner than the shop table's ``neck-thin``:
-where everything is marked, nothing is."""
 MOST_NOTES = 26
 SAME_PLACE_MM = 2.5
 
@@ -103,6 +99,18 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class Name:
+    """A word that seeks its place, beside what it names or on it."""
+
+    role: Role
+    text: str
+    at_mm: Point
+    clear_mm: float = 0.0
+    """Radius around the place that is taken; 0: the word may stand on it."""
+    cut: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Scene:
     """All that is drawn of one plan."""
 
@@ -115,6 +123,8 @@ class Scene:
     discs: tuple[Disc, ...] = ()
     labels: tuple[Label, ...] = ()
     notes: tuple[Note, ...] = ()
+    names: tuple[Name, ...] = ()
+    """Of pieces and holding places, where there are several."""
     mirrored: bool = False
     """Left and right exchanged, for a sheet glued to the board's back."""
 
@@ -208,9 +218,7 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
             Line("hole-cross", p, hole.cut) for p in marks.cross(hole.at_mm, hole.drill_mm / 2)
         ]
     contours = [c.line_mm for c in seen.cuts]
-    thin = tables.limit("neck-thin").value * seen.board.thickness_mm
-    weak = [n for n in seen.necks if n.thickness_mm < thin][:MOST_NECKS]
-    necks = [(n.at_mm, n.thickness_mm) for n in weak]
+    necks = [(n.at_mm, n.thickness_mm) for n in marks.thin_necks(seen)]
     lines += [Line("neck", p) for mark in marks.pinches(necks, contours) for p in mark]
     for place in seen.fasteners_mm:
         lines += [Line("fastener", p) for p in marks.screw(place)]
@@ -222,8 +230,31 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         lines=tuple(lines),
         discs=tuple(Disc("hole", h.at_mm, h.drill_mm / 2, h.cut) for h in seen.holes),
         notes=notes,
+        names=_names(seen),
         mirrored=mirror,
     )
+
+
+def piece_name(piece: int) -> str:
+    """The mark of a piece, on the sheet and on the screen; the number is the plan's."""
+    return f"P{piece}"
+
+
+def _names(plan: Plan) -> tuple[Name, ...]:
+    """Names of the pieces, and the cuts to whose end a place is held, if there are several."""
+    outside = [c for c in plan.cuts if c.side == "outside"]
+    if plan.pieces < 2:
+        return ()
+    found = []
+    for cut in outside:
+        inside = [c for c in plan.cuts if c.within == cut.number]
+        at = marks.inner_place(cut, inside)
+        found.append(Name("piece", piece_name(cut.piece), at, cut=cut.number))
+        half = marks.HOLD_HALF_MM * max(marks.mark_scale(cut), 0.35)
+        found += [
+            Name("hold", str(cut.number), at, half * math.sqrt(2), cut.number) for at in cut.hold_mm
+        ]
+    return tuple(found)
 
 
 def _cut_lines(cut: Cut) -> list[Line]:

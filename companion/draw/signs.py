@@ -18,7 +18,9 @@ import numpy as np
 from companion.draw.cells import DOTS, Floats, Frame, Ink, Ints, Mode, View, fill
 from companion.findings import Point
 
-Kind = Literal["hole", "drilled", "start", "spin", "back-out", "loop", "hold", "neck", "arrow"]
+Kind = Literal[
+    "hole", "drilled", "start", "spin", "back-out", "loop", "hold", "neck", "arrow", "piece",
+]  # fmt: skip
 
 SIGNS: dict[str, tuple[str, str]] = {
     "hole": ("○", "o"),
@@ -29,6 +31,7 @@ SIGNS: dict[str, tuple[str, str]] = {
     "loop": ("×", "x"),
     "hold": ("H", "H"),
     "neck": ("!", "!"),
+    "piece": ("P", "P"),
 }
 """One character for each kind; the second for an ASCII terminal."""
 ARROWS = ("→↘↓↙←↖↑↗", ">\\v/<\\^/")
@@ -99,6 +102,9 @@ def draw_large(inks: Ints, signs: list[Sign], view: View) -> list[Sign]:
     left: list[Sign] = []
     placed: list[Floats] = []
     for sign in signs:
+        if sign.kind == "piece":  # a word
+            left.append(sign)
+            continue
         centre = view.dots(np.array([sign.at_mm]), "braille")[0]
         if any(np.hypot(*(centre - other)) < APART_DOTS for other in placed):
             if sign.kind != "arrow":
@@ -127,7 +133,7 @@ def put_characters(frame: Frame, signs: list[Sign], view: View, mode: Mode, larg
     for sign in reversed(signs):
         column, row = view.cell(sign.at_mm)
         text = sign.character(mode == "ascii") + sign.label
-        if large and sign.label:
+        if large and sign.label and sign.kind != "piece":
             # beside the ring, which is two cells wide to either side
             text, column = sign.label, column + 1 + round(4.4 / DOTS["braille"][1])
         for offset, character in enumerate(text):

@@ -12,8 +12,9 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from companion.draw import letters
-from companion.draw.board import Moment, Outlines, board_frame
+from companion.draw.board import Moment, Outlines, board_frame, holds_now
 from companion.draw.cells import Mode, View
+from companion.draw.marks import thin_necks
 from companion.draw.signs import SIGNS
 from companion.tui.face import Face
 from companion.tui.palette import Tone
@@ -239,11 +240,11 @@ class BoardMap(Painted):
         else:
             shown = {"hole", "start"} if current is not None else set()
         if self.moment.holding:
-            shown |= {"neck"} if plan.necks else set()
+            shown |= {"neck"} if thin_necks(plan) else set()
             if current is not None:
                 cut = plan.cuts[current - 1]
                 shown |= {t.technique for t in cut.turns}
-                shown |= {"hold"} if cut.hold_mm else set()
+                shown |= {"hold"} if cut.hold_mm and holds_now(self.moment) else set()
         pick = 1 if self.eye.plain else 0
         return "  ".join(
             f"{SIGNS[kind][pick]} {word}" for kind, word in self.legend if kind in shown

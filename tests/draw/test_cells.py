@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
+from shapely.geometry import Point, Polygon
 
 from companion.draw import cells
 from companion.draw.board import Moment, Outlines, board_frame
 from companion.draw.cells import Area, Ink, Mode, View
+from companion.draw.marks import MOST_NECKS, inner_place, thin_necks
+from companion.draw.scene import build_scene
 from companion.draw.signs import SIGNS, Sign, draw_large
+from companion.planner.plan import Neck
 from tests.tui.plans import circle, many_plan, small_plan, star
 
 MODES: tuple[Mode, ...] = ("braille", "quadrant", "ascii")
@@ -162,6 +169,56 @@ def test_the_current_cut_shows_start_way_turns_and_where_to_hold() -> None:
     column, row = view.cell(plan.cuts[0].start_mm)
     assert "↘" in frame.signs[row : row + 6, column : column + 12]
     assert (frame.ink == Ink.HOLD).sum() == len(plan.cuts[0].hold_mm)
+
+
+def test_holding_places_show_only_when_the_cuts_end_is_in_hand() -> None:
+    plan = small_plan()
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.zoom_box(1), 80, 30)
+
+    def held(stretch: tuple[float, float] | None) -> int:
+        moment = Moment(frozenset(), 1, stretch=stretch)
+        return int((board_frame(outlines, view, "quadrant", moment).ink == Ink.HOLD).sum())
+
+    assert plan.cuts[0].hold_mm
+    assert [held(s) for s in ((0.0, 0.3), (0.3, 0.9))] == [0, 0]
+    # the closing leg; the whole cut; of two runs the second
+    assert [held(s) for s in ((0.9, 1.0), None, (1.0, 0.4))] == [len(plan.cuts[0].hold_mm)] * 3
+    assert held((0.0, 0.4)) == 0
+
+
+def test_sheet_and_screen_mark_the_same_necks() -> None:
+    plan = small_plan()
+    thick, thin = plan.board.thickness_mm * 1.1, plan.board.thickness_mm * 0.5
+    necks = tuple(Neck((10.0 + 0.7 * k, 10.0), thin if k % 2 else thick, 5.0) for k in range(60))
+    plan = dataclasses.replace(plan, necks=necks)
+    marked = thin_necks(plan)
+    assert len(marked) == MOST_NECKS and all(n.thickness_mm == thin for n in marked)
+    assert marked == [n for n in necks if n.thickness_mm == thin][:MOST_NECKS]
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.board_box, 200, 60)
+    frame = board_frame(outlines, view, "quadrant", Moment())
+    assert {view.cell(n.at_mm) for n in marked} == {
+        (int(c), int(r)) for r, c in np.argwhere(frame.ink == Ink.NECK)
+    }
+    on_paper = build_scene(plan).of("neck")
+    assert len(on_paper) == 2 * MOST_NECKS
+
+
+def test_pieces_bear_their_names_where_there_are_several() -> None:
+    plan = dataclasses.replace(small_plan(), pieces=2)
+    last = plan.cuts[-1]
+    assert last.side == "outside"
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.board_box, 120, 40)
+    frame = board_frame(outlines, view, "quadrant", Moment(frozenset(), last.number))
+    place = inner_place(last, plan.cuts[:-1])
+    column, row = view.cell(place)
+    assert "".join(frame.signs[row, column : column + 2]) == f"P{last.piece}"
+    wood = Polygon(last.line_mm).difference(
+        shapely.union_all([Polygon(c.line_mm) for c in plan.cuts[:-1]])
+    )
+    assert wood.contains(Point(place))
 
 
 def test_large_signs_are_told_apart_by_shape_alone() -> None:

@@ -94,12 +94,16 @@ def test_the_lists_put_the_manual_and_the_codes_first(plan: Plan) -> None:
         assert item.say in text
 
 
-def test_the_shopping_list_holds_board_blades_drills_tape_and_paper(plan: Plan) -> None:
+def test_the_shopping_list_holds_board_blades_drills_and_paper(plan: Plan) -> None:
     sheet = make_sheet(plan)
     text = texts(sheet.pdf)[-sheet.list_pages]
     assert "2 boards of MDF" in text
     assert "2 blades No. 3" in text
-    assert "tape" in text
+    assert "glue" in text
+    # tape is bought where a step tapes
+    assert "tape" not in text
+    small = replace(plan, cuts=(*plan.cuts[:-1], replace(plan.cuts[-1], hold_mm=())))
+    assert "clear tape over the line of 1 piece" in texts(make_sheet(small).pdf)[-sheet.list_pages]
     assert "1 sheet of paper with the drawing (A4)" in text
     names = [name for name, _, _ in drill_groups(plan)]
     assert names == ["2.0 mm", "2.5 mm"]
