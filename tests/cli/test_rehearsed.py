@@ -74,7 +74,8 @@ def test_the_sawyer_learns_and_is_called_to_the_telephone() -> None:
     with seen_of("quay_number") as journal:
         found = review(list(journal.events()), journal.sources(), journal.plan_text)
     curve = list(learning(recorded.shown(found, ENGLISH).runs).values())[0]
-    assert curve == sorted(curve, reverse=True) and len(curve) == 3
+    # the call makes one run longer, wherever it falls; the last is quicker all the same
+    assert len(curve) == 3 and curve[-1] < 0.92 * curve[0]
     steps = [s for r in found.runs for s in r.steps if s.stage == "cut"]
     by_cut: dict[int | None, list[float]] = {}
     for s in steps:
