@@ -1,4 +1,4 @@
-"""``python -m tests.mutants run WORKDIR [--count N] [MODULE ...]`` or ``report WORKDIR``."""
+"""``python -m tests.mutants run WORKDIR [--count N] [MODULE ...]``, or ``again``, ``report``."""
 
 from __future__ import annotations
 
@@ -6,20 +6,25 @@ import argparse
 from pathlib import Path
 
 from tests.mutants.report import report
-from tests.mutants.run import run
+from tests.mutants.run import again, run
 
 
 def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutants")
-    parser.add_argument("verb", choices=("run", "report"))
+    parser.add_argument("verb", choices=("run", "again", "report"))
     parser.add_argument("work", type=Path)
     parser.add_argument("modules", nargs="*")
     parser.add_argument("--count", type=int, default=30)
     args = parser.parse_intermixed_args()
     work = args.work.resolve()
-    if args.verb == "run":
-        for found in run(work, args.count, args.modules):
+    if args.verb != "report":
+        tries = (
+            again(work, args.modules)
+            if args.verb == "again"
+            else run(work, args.count, args.modules)
+        )
+        for found in tries:
             print(f"{found.end:9} {found.module}:{found.line} {found.told}", flush=True)
     else:
         print(report(work))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections import Counter
 from pathlib import Path
 
-from tests.mutants.run import HERE, Tried
+from tests.mutants.run import HERE, logged
 
 SURVIVORS = HERE / "survivors.toml"
 
@@ -20,10 +19,7 @@ def explained() -> dict[str, str]:
 
 def report(work: Path) -> str:
     """Counts and open survivors as text."""
-    last: dict[str, Tried] = {}
-    for row in (work / "tried.jsonl").read_text(encoding="utf-8").splitlines():
-        found = Tried(**json.loads(row))
-        last[found.key] = found
+    last = logged(work)
     known = explained() if SURVIVORS.exists() else {}
     counts: dict[str, Counter[str]] = {}
     for found in last.values():

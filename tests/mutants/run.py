@@ -77,6 +77,7 @@ def reached(
     root: Path, work: Path, module: str, file: Path, tests: Sequence[str]
 ) -> dict[str, Any]:
     """Lines and seconds of each guard, noted once."""
+    work.mkdir(parents=True, exist_ok=True)
     notes = work / f"{module}.json"
     if not notes.exists():
         forked([*tests, str(file)], Reach(root / file), BASE_CPU_S, notes)
@@ -136,3 +137,32 @@ def run(work: Path, count: int, only: Sequence[str] = ()) -> Iterator[Tried]:
             with log.open("a", encoding="utf-8") as out:
                 out.write(json.dumps(asdict(found), ensure_ascii=False) + "\n")
             yield found
+
+
+def logged(work: Path) -> dict[str, Tried]:
+    """What became of each mutant in the end, by its key."""
+    rows = (work / "tried.jsonl").read_text(encoding="utf-8").splitlines()
+    found = [Tried(**json.loads(row)) for row in rows]
+    return {t.key: t for t in found}
+
+
+def again(work: Path, only: Sequence[str] = ()) -> Iterator[Tried]:
+    """Try the survivors once more against all guards as they stand now, in a new copy."""
+    root = work / "again"
+    copy_to(root)
+    load_libraries()
+    use(root)
+    wanted = guards()
+    for old in logged(work).values():
+        if old.end not in ("survived", "unreached") or (only and old.module not in only):
+            continue
+        file, tests = wanted[old.module]
+        source = file.read_text(encoding="utf-8")
+        found = [m for m in mutants(source) if (m.place, m.told(source)) == (old.place, old.told)]
+        if not found:
+            continue
+        notes = reached(root, work / "again_notes", old.module, file, tests)
+        new = tried(file, old.module, found[0], notes)
+        with (work / "tried.jsonl").open("a", encoding="utf-8") as out:
+            out.write(json.dumps(asdict(new), ensure_ascii=False) + "\n")
+        yield new
