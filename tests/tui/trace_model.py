@@ -64,6 +64,8 @@ class Ledger:
     """Items of the full checklist."""
     guards: int
     """Items of the short one."""
+    reentries: int
+    """Items before these when the saw goes on in an open kerf."""
     each_hole: bool
     mode: str = "checklist"
     step: int = 0
@@ -72,6 +74,8 @@ class Ledger:
     """Since when the present item has been on the screen."""
     records: list[str] = field(default_factory=list)
     """Kinds of events that the log must hold, in order."""
+    _begun: set[int] = field(default_factory=set)
+    """Steps in which the saw has run."""
     _under: tuple[str, int] = ("", 0)
     """What a pause lies over: its mode and item."""
 
@@ -133,8 +137,9 @@ class Ledger:
                 self._arrive()
         elif self.mode == "guard":
             self.item += 1
-            if self.item == self.guards:
+            if self.item == self.guards + self.reentries * (self.step in self._begun):
                 self.records.append("guard-passed")
+                self._begun.add(self.step)
                 self.mode, self.item = "step", 0
         elif self.mode == "pause":
             self.records.append("go-on")
