@@ -17,6 +17,8 @@ class Notes:
     def __init__(self, limits: Limits) -> None:
         self.limits = limits
         self.found: list[Finding] = []
+        self.open_ended: set[str] = set()
+        """Kinds of which there may be more than were found."""
 
     def add(
         self,
@@ -51,5 +53,7 @@ class Notes:
                     code=code,
                     count=count,
                 )
+                if code in self.open_ended:
+                    text = sentence("More of the same kind ({code}) were not listed.", code=code)
                 kept.append(Finding(code, severity, None, text, ""))
         return in_order(kept)

@@ -178,6 +178,7 @@ def _at_wanted_width(
             scratch = Notes(table)
             geometry = _geometry(walked, options, as_cut, to_mm, table, scratch, name)
     notes.found += scratch.found
+    notes.open_ended |= scratch.open_ended
     return geometry, to_mm
 
 
@@ -373,7 +374,10 @@ def _tell_shapes(maker: Layers, layers: list[Layer], table: Limits, notes: Notes
         )
         remedy = "Check there that wood and waste are as you mean them."
         notes.add("self-crossing", "note", text, remedy, crossing.at_mm)
-    for overlap in overlaps_of(layers, table):
+    overlaps = overlaps_of(layers, table)
+    if len(overlaps) > table.findings_each:
+        notes.open_ended |= {"overlap-united", "duplicate-united"}
+    for overlap in overlaps:
         if overlap.same:
             text = sentence("{second} is drawn twice; taken once.", second=overlap.second)
             notes.add("duplicate-united", "note", text, "", overlap.at_mm)

@@ -224,6 +224,16 @@ def test_many_findings_of_a_kind_are_summed_up() -> None:
     assert any("28 more" in f.text for f in found)
 
 
+def test_a_count_that_was_not_finished_is_not_told_as_all() -> None:
+    """The search for overlaps ends after so many; there are 39 here."""
+    body = "".join(f'<rect x="{i}" y="10" width="1.5" height="50"/>' for i in range(40))
+    found = [f for f in read(body).findings if f.code == "overlap-united"]
+    assert len(found) == limits().findings_each + 1
+    assert [f.text for f in found if f.at_mm is None] == [
+        "More of the same kind (overlap-united) were not listed."
+    ]
+
+
 def test_pieces_that_touch_in_a_point_are_told() -> None:
     pattern = read('<path d="M10 10h20v20h-20z"/><path d="M30 30h20v20h-20z"/>')
     assert len(pattern.pieces) == 2
