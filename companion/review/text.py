@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from textwrap import wrap
 
 from companion.planner.plan import Minutes
 from companion.review.build import curve_names, learning
@@ -14,6 +15,10 @@ from companion.words import Words
 SESSIONS_SHOWN = 12
 """Newest sessions listed; the JSON lists all."""
 RUNS_SHOWN = 6
+MISHAPS_SHOWN = 20
+"""Newest mishaps listed, and notes."""
+WIDTH = 79
+"""Of a line: the least terminal has 80 columns."""
 
 
 def share_names(words: Words) -> dict[Share, str]:
@@ -44,7 +49,7 @@ def when(wall_s: float, utc_offset_min: int | None = None) -> str:
 
 
 def shares_text(shares: dict[Share, float], words: Words) -> str:
-    """``cutting 45 %, threading 12 %``: those above nothing, in their fixed order.
+    """``cutting 45 %, threading 12 %``: those that are seen at all, in their fixed order.
 
     >>> from companion.words import ENGLISH
     >>> shares_text({"cutting": 3.0, "paused": 1.0}, ENGLISH)
@@ -53,7 +58,9 @@ def shares_text(shares: dict[Share, float], words: Words) -> str:
     whole = sum(shares.values())
     names = share_names(words)
     return ", ".join(
-        f"{names[s]} {100 * shares[s] / whole:.0f} %" for s in SHARES if shares.get(s, 0.0) > 0
+        f"{names[s]} {100 * shares[s] / whole:.0f} %"
+        for s in SHARES
+        if shares.get(s, 0.0) >= 0.005 * whole > 0.0
     )
 
 
@@ -71,11 +78,26 @@ def review_lines(found: Review, words: Words) -> list[str]:
         lines += run_lines(run, words)
     lines += _learning(found.runs, words)
     if found.mishaps:
-        lines += ["", words.say("Mishaps"), *(mishap_line(m, words) for m in found.mishaps)]
+        projects = {r.run: r.project for r in found.runs}
+        if len(set(projects.values())) == 1:
+            projects = {}
+        lines += ["", words.say("Mishaps")]
+        lines += _left_out(len(found.mishaps) - MISHAPS_SHOWN, words)
+        for m in found.mishaps[-MISHAPS_SHOWN:]:
+            lines.append(mishap_line(m, words, projects.get(m.run, "")))
     if found.notes:
-        lines += ["", words.say("Notes")]
-        lines += [f"  {when(n.wall_s)}  {n.text}" for n in found.notes]
-    return [*lines, "", *_totals(found.totals, words)]
+        lines += ["", words.say("Notes"), *_left_out(len(found.notes) - MISHAPS_SHOWN, words)]
+        lines += [f"  {when(n.wall_s)}  {n.text}" for n in found.notes[-MISHAPS_SHOWN:]]
+    lines += ["", *_totals(found.totals, words)]
+    return [part for line in lines for part in _fitted(line)]
+
+
+def _fitted(line: str) -> list[str]:
+    """A line that is too long for the terminal, parted between words."""
+    if len(line) <= WIDTH:
+        return [line]
+    indent = line[: len(line) - len(line.lstrip())]
+    return wrap(line.strip(), WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ")
 
 
 def _left_out(n: int, words: Words) -> list[str]:
@@ -112,8 +134,9 @@ def run_lines(r: RunSeen, words: Words) -> list[str]:
     }
     made_up = " " + words.say("(rehearsal)") if r.rehearsed else ""
     of = words.say(" run {n} of {total}", n=r.number, total=r.runs) if r.runs > 1 else ""
+    who = f", {r.sawyer}" if r.sawyer else ""
     lines = [
-        f"  {when(r.begun_s)}  {r.project}{of}{made_up}: {states[r.state]}",
+        f"  {when(r.begun_s)}  {r.project}{who}{of}{made_up}: {states[r.state]}",
         "      " + words.say("worked {took} min, planned {planned}", took=f"{r.took_min:.1f}",
                              planned=_range(r.planned, words)),
     ]  # fmt: skip
@@ -125,20 +148,22 @@ def run_lines(r: RunSeen, words: Words) -> list[str]:
         ))  # fmt: skip
     begun = [c for c in r.cuts if c.took_min or c.thread_took_min or c.done or c.mishaps]
     if begun:
-        lines.append("      " + words.say(
-            " cut  side       length  planned min           taken  against plan  threading"
+        lines.append("  " + words.say(
+            " cut  side      length  planned min          taken  to plan  threading"
         ))  # fmt: skip
     for c in begun:
         side = {"inside": words.say("inside"), "outside": words.say("outside")}.get(c.side, "")
         taken = f"{c.took_min:.1f}" if c.took_min or c.done else "-"
         against = "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %"
-        marks = "  " + words.count("{n} mishap", "{n} mishaps", c.mishaps) if c.mishaps else ""
-        marks += "  " + words.say("corrected") if c.corrected else ""
+        marks = [words.count("{n} mishap", "{n} mishaps", c.mishaps)] if c.mishaps else []
+        marks += [words.say("corrected")] if c.corrected else []
         planned = _range(c.planned, words)
         lines.append(
-            f"      {c.number:4}  {side:<8}{c.length_mm:6.0f} mm  {planned:<20}{taken:>7}"
-            f"{against:>14}{c.thread_took_min:11.1f}{marks}"
+            f"  {c.number:4}  {side:<8}{c.length_mm:5.0f} mm  {planned:<19}{taken:>7}"
+            f"{against:>9}{c.thread_took_min:11.1f}"
         )
+        if marks:
+            lines.append(f"        {', '.join(marks)}")
     left = len(r.cuts) - len(begun)
     if left and r.state == "open":
         lines.append("       " + words.count("{n} cut not begun", "{n} cuts not begun", left))
@@ -161,15 +186,16 @@ def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
     return ["", words.say("Finished runs of the same work, in order"), *lines] if lines else []
 
 
-def mishap_line(m: MishapSeen, words: Words) -> str:
-    """One mishap, with its number in its run."""
+def mishap_line(m: MishapSeen, words: Words, project: str = "") -> str:
+    """One mishap, with its number in its run and, where there are several, its project."""
     where = words.say("cut {n}", n=m.cut) if m.cut is not None else words.say(m.stage)
     place = "" if m.at_mm is None else f" ({m.at_mm[0]:.0f}, {m.at_mm[1]:.0f}) mm"
     end = "" if m.recovered else ", " + words.say("recovery not finished")
     kind = mishap_name(m.kind, words)
     minute = words.say("minute {n}", n=f"{m.minute:.1f}")
     end += ", " + words.say("corrected") if m.corrected else ""
-    return f"  {when(m.wall_s)}  {m.number}. {kind}: {where}{place}, {minute}{end}"
+    of = f"{project}, " if project else ""
+    return f"  {when(m.wall_s)}  {m.number}. {kind}: {of}{where}{place}, {minute}{end}"
 
 
 def _totals(t: Totals, words: Words) -> list[str]:
