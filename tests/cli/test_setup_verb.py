@@ -59,32 +59,17 @@ def test_a_key_of_the_terminal_is_warned_of(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_questions_are_asked_again_until_the_answer_will_do() -> None:
-    answers = iter(
-        [
-            "",
-            "wide",
-            "60mm",
-            "",
-            "",
-            "terse",
-            "",
-            "2m",
-            "50mm",
-            "light",
-            "Ada",
-            "",
-            "en",
-            "off",
-            "90",
-            "165",
-            "",
-        ]
-    )
+    answers = {
+        "capacity": ["wide", "60mm"], "skill": ["terse"], "distance": ["2m"], "bar": ["50mm"],
+        "colours": ["light"], "sawyer": ["Ada"], "language": ["en"], "speech": ["off"],
+        "rate": ["90", "165"],
+    }  # fmt: skip
     asked: list[str] = []
 
     def answer(question: str) -> str:
         asked.append(question)
-        return next(answers)
+        flag = next(q.flag for q in QUESTIONS if question.startswith(q.ask.partition("{")[0]))
+        return answers[flag].pop(0) if answers.get(flag) else ""
 
     found = ask(default_settings(), ENGLISH, answer)
     assert len(asked) == len(QUESTIONS) + 2
@@ -92,7 +77,35 @@ def test_questions_are_asked_again_until_the_answer_will_do() -> None:
     assert found.saw.max_thickness_mm == 60.0
     assert (found.skill, found.distance_mm, found.cell_height_mm) == ("terse", 2000.0, 5.0)
     assert found.saw.throat_mm == default_settings().saw.throat_mm
-    assert "450" in asked[0] or "406.4" in asked[0]
+    assert any("450" in a or "406.4" in a for a in asked)
+    assert not any(answers.values())
+
+
+def test_who_works_in_inches_answers_in_inches(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["setup", "--units", "inch"]) == 0
+    assert "throat    16.0 in" in capsys.readouterr().out
+    assert main(["setup", "--throat", "20 1/4", "--fingers", "1"]) == 0
+    shown = capsys.readouterr().out
+    assert "throat    20 1/4 in" in shown and "fingers   1.0 in" in shown
+    assert main(["setup", "--throat", "406,4 mm"]) == 0
+    assert "throat    16.0 in" in capsys.readouterr().out
+    assert main(["setup", "--units", "mm"]) == 0
+    assert "throat    406.4 mm" in capsys.readouterr().out
+
+
+def test_drills_are_parted_by_commas_that_are_no_decimal_marks(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for text in (
+        "1,0 mm, 1,5 mm, #60",
+        "1.0 mm,1.5 mm,#60",
+        "1,0 mm; 1,5 mm; #60",
+        "#60, 1.5, 1,0",
+    ):
+        assert main(["setup", "--drills", text]) == 0
+        assert "drills    1.0 mm, #60, 1.5 mm" in capsys.readouterr().out, text
+    assert main(["setup", "--drills", "1/16 Zoll"]) == 0
+    assert "drills    1/16 in" in capsys.readouterr().out
 
 
 def test_the_bar_is_ten_lines_high() -> None:
