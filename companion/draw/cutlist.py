@@ -269,6 +269,14 @@ def _shopping(writer: _Writer) -> None:
             plan.blade.blades_needed, number=plan.blade.number,
         )
     )  # fmt: skip
+    spirals = sum(c.blade == "spiral" for c in plan.cuts)
+    if spirals:
+        writer.item(
+            words.count("spiral blade for {n} cut, and a spare",
+                        "spiral blade for {n} cuts, and a spare", spirals)
+        )  # fmt: skip
+    if any(c.blade in ("left", "right") for c in plan.cuts):
+        writer.item(words.say("the key for clamps that turn the blade by 90 degrees"))
     names = ", ".join(drill_text(name, size, words) for name, size, _ in drill_groups(plan))
     if names:
         writer.item(words.say("drills: {names}", names=names))

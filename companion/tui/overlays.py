@@ -13,6 +13,7 @@ from companion.draw.board import Moment
 from companion.session.machine import Machine
 from companion.session.model import State
 from companion.shop.model import Settings
+from companion.shop.names import material_text
 from companion.tui.actions import ACTIONS, BY_ID, ActionId
 from companion.tui.face import Face, Line, clock_text, done_cuts, learning, minutes_text
 from companion.tui.palette import ThemeName
@@ -93,13 +94,14 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
     left = machine.left(state.step)
     low, likely, high = (minutes_text(t, words) for t in (left.low, left.likely, left.high))
     cuts_left = len(plan.cuts) - len(done_cuts(plan, state.step))
+    drills = dict.fromkeys(words.drill(h.drill_name, h.drill_mm) for h in plan.holes)
     told = [
         words.count("{n} cut to make", "{n} cuts to make", cuts_left),
         say("about {likely} ({low} to {high})", likely=likely, low=low, high=high),
-        say("{material}, {thickness} mm, {stack} at once", material=plan.board.material,
+        say("{material}, {thickness} mm, {stack} at once",
+            material=material_text(plan.board.material, words),
             thickness=f"{plan.board.thickness_mm:g}", stack=plan.board.stack),
-        say("blade {number}, drill {drill} mm", number=plan.blade.number,
-            drill=f"{plan.blade.drill_mm:g}"),
+        say("blade {number}, drill {drills}", number=plan.blade.number, drills=", ".join(drills)),
     ]  # fmt: skip
     if state.runs > 1:
         told.append(say("run {n} of {total}", n=state.run, total=state.runs))
