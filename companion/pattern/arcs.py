@@ -87,7 +87,7 @@ def arc_rows(
         return [], False
     rx, ry = abs(rx), abs(ry)
     chord = math.hypot(x2 - x1, y2 - y1)
-    if min(rx, ry) <= 1e-12 * chord or not math.isfinite(chord + rx + ry):
+    if min(rx, ry) <= 1e-12 * chord or not math.isfinite(chord + rx + ry + rotation_deg):
         return [(x1, y1, x1, y1, x2, y2, x2, y2)], True
     phi = math.radians(math.fmod(rotation_deg, 360.0))
     cx, cy, rx, ry, theta, delta = centre_form(x1, y1, rx, ry, phi, large, sweep, x2, y2)

@@ -81,7 +81,13 @@ def user_length(
     parts = split_length(text)
     if parts is None:
         return None
-    number, unit = parts
+    length = _in_user_units(*parts, viewport, direction, font_px)
+    return length if math.isfinite(length) else None
+
+
+def _in_user_units(
+    number: float, unit: str, viewport: Viewport, direction: Direction, font_px: float
+) -> float:
     if unit in PX_PER_UNIT:
         return number * PX_PER_UNIT[unit]
     if unit == "%":

@@ -99,7 +99,8 @@ def _arguments(text: str) -> list[float] | None:
     while match := _ARGUMENT.match(text, at):
         numbers.append(float(match[1]) * _TO_DEGREES.get(match[2] or "", 1.0))
         at = match.end()
-    return numbers if not text[at:].strip() else None
+    sound = not text[at:].strip() and all(map(math.isfinite, numbers))
+    return numbers if sound else None
 
 
 def parse_transform(text: str) -> Matrix | None:

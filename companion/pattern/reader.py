@@ -112,7 +112,12 @@ def read_pattern_text(
             return _read(data, options, name, table)
     except MemoryError as error:
         raise watchdog.too_much() from error
-    except (shapely.errors.ShapelyError, RecursionError, OverflowError) as error:
+    except (
+        shapely.errors.ShapelyError,
+        RecursionError,
+        ArithmeticError,
+        ValueError,
+    ) as error:
         if watchdog.late:
             raise watchdog.too_late() from error
         if "bad_alloc" in str(error):

@@ -154,6 +154,33 @@ def test_a_transform_without_end_is_ignored_and_told() -> None:
     assert "transform-ignored" in codes(read(data))
 
 
+BEYOND = [
+    '<path d="M10 10a9 9 1e390 0 1 20 20V60z"/>',
+    '<path d="M10 10a1e390 9 0 0 1 20 20V60z"/>',
+    '<rect width="9" height="9" transform="rotate(1e390)"/>',
+    '<rect width="9" height="9" transform="skewX(1e390)"/>',
+    '<rect width="9" height="9" transform="translate(1e390)"/>',
+    '<path d="M9 9H80" stroke="#000" stroke-dasharray="3" stroke-dashoffset="1e308in"/>',
+    '<path d="M9 9H80" stroke="#000" stroke-dasharray="1e308in 1e308in"/>',
+    '<path d="M9 9H80" stroke="#000" stroke-width="1e308in"/>',
+    '<circle r="1e308in"/>',
+    '<rect width="1e307in" height="1e307in" x="-1e308in"/>',
+    '<svg x="1e308in" width="9" height="9" viewBox="0 0 1e-308 1"><rect width="9"/></svg>',
+    '<g font-size="1e308"><rect width="9em" height="9ex"/></g>',
+]
+"""Past the largest number; the first was found by the fuzzer."""
+
+
+@pytest.mark.parametrize("body", BEYOND)
+def test_numbers_past_the_largest_are_read_over_or_refused(body: str) -> None:
+    data = GOOD.replace("</svg>", f"{body}</svg>").encode()
+    try:
+        assert read(data).kept_area_mm2 >= 2500 - 1e-6
+    except PatternError as error:
+        assert "cannot be worked out" not in error.title
+        assert error.remedy
+
+
 def test_a_huge_picture_inside_does_not_hinder() -> None:
     """A data URI of 8 MB is passed over, as every picture is."""
     picture = f'<image href="data:image/png;base64,{"A" * 8_000_000}" width="9" height="9"/>'
