@@ -341,7 +341,7 @@ def _veins(
     lines = [shapely.transform(v, lambda xy: xy + shift) for v in pattern.veins]
     return plan_veins(
         lines, work, fits[0], (bench.board.width_mm, bench.board.height_mm), entries,
-        bench.rules.hole, bench.words,
+        bench.rules.hole, blade.kerf_mm, bench.words,
     )  # fmt: skip
 
 

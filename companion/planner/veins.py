@@ -20,6 +20,7 @@ from companion.planner.linework import Floats, Linework
 from companion.planner.plan import Turn
 from companion.planner.rules import HoleRules
 from companion.planner.starts import Entry
+from companion.planner.vein_gaps import vein_gaps
 from companion.shop import tables
 from companion.shop.model import Drill
 from companion.words import ENGLISH, Words
@@ -47,6 +48,7 @@ def plan_veins(
     size_mm: tuple[float, float],
     taken: Sequence[Entry],
     rules: HoleRules,
+    kerf_mm: float,
     words: Words = ENGLISH,
 ) -> tuple[tuple[Vein, ...], tuple[Finding, ...]]:
     """Give each vein its hole.
@@ -58,6 +60,7 @@ def plan_veins(
         size_mm: width and height of the board.
         taken: entries of the contours, whose holes are kept clear of.
         rules: margins.
+        kerf_mm: of the blade.
         words: the language.
 
     Returns:
@@ -79,6 +82,8 @@ def plan_veins(
             shown.append(vein.entry.hole_mm)
     if shown:
         findings.append(_shows(shown, drill, words))
+    ways = [np.array(v.entry.line_mm[: len(v.entry.line_mm) // 2 + 1]) for v in made]
+    findings += vein_gaps(ways, work, kerf_mm, words)
     return tuple(made), tuple(findings)
 
 

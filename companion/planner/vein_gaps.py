@@ -1,0 +1,115 @@
+"""Wood that veins leave too thin: between a vein and a line, another vein, or itself.
+
+A vein's kerf lies half to each side of it, that of a piece's line wholly in the waste. So
+what stays is the distance less half a kerf to a line, less a whole one to a vein. Where
+a vein meets the other by purpose, at a crossing or at its end, the wood is thin close by
+whatever the angle: only what stays thin beyond that is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from companion.findings import Finding, Point
+from companion.planner.linework import Bools, Floats, Linework
+from companion.shop import tables
+from companion.words import Words
+
+STEP_MM = 0.1
+"""Distance of the places along a vein that are looked at."""
+TOUCH_MM = 0.6 * STEP_MM
+"""Places nearer than this touch: where two veins cross, one lies within half a step."""
+MEETING = 3.0
+"""Around a meeting so many times the distance asked for is left out: an angle of 20 degrees
+or more has opened by then."""
+
+
+def vein_gaps(
+    lines: Sequence[Floats], work: Linework, kerf_mm: float, words: Words
+) -> list[Finding]:
+    """The finding for veins beside which too little wood stays.
+
+    Args:
+        lines: of the veins that are cut, one way, board mm (n, 2) each.
+        work: the lines of all pieces.
+        kerf_mm: of the blade.
+        words: the language.
+
+    Returns:
+        One, at the thinnest place; none when enough wood stays everywhere.
+    """
+    limit = tables.limit("cuts-merge")
+    sampled = [_sampled(xy) for xy in lines]
+    thinnest: tuple[float, Point] | None = None
+    bad = 0
+    for k, (xy, arc) in enumerate(sampled):
+        wood = np.full(len(xy), np.inf)
+        gaps = [(work.exact_distance(xy), kerf_mm / 2)] if work.contours else []
+        others = [o for j, (o, _) in enumerate(sampled) if j != k]
+        if others:
+            gaps.append((np.asarray(cKDTree(np.concatenate(others)).query(xy)[0]), kerf_mm))
+        for apart, taken in gaps:
+            asked = taken + limit.value
+            wood = np.minimum(wood, np.where(_meeting(arc, apart, asked), np.inf, apart - taken))
+        wood = np.minimum(wood, _to_itself(xy, arc, kerf_mm, limit.value))
+        least = int(np.argmin(wood))
+        if wood[least] < limit.value:
+            bad += 1
+            place = (float(xy[least, 0]), float(xy[least, 1]))
+            thinnest = min(thinnest or (np.inf, place), (float(wood[least]), place))
+    if thinnest is None:
+        return []
+    left, at = thinnest
+    return [Finding(
+        "vein-close", limit.severity, at,
+        words.count(
+            "Beside {n} vein only {left} mm of wood stay to the next cut; it breaks out.",
+            "Beside {n} veins only {left} mm of wood stay to the next cut; it breaks out.",
+            bad, left=f"{max(left, 0.0):.1f}",
+        ),
+        words.say("Draw the vein farther away, or leave it out."),
+        max(left, 0.0),
+    )]  # fmt: skip
+
+
+def _sampled(xy: Floats) -> tuple[Floats, Floats]:
+    """Even places along a vein and their arc lengths."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+    arc = np.linspace(0.0, along[-1], max(3, int(np.ceil(along[-1] / STEP_MM)) + 1))
+    return np.stack([np.interp(arc, along, xy[:, i]) for i in (0, 1)], axis=1), arc
+
+
+def _meeting(arc: Floats, apart: Floats, asked: float) -> Bools:
+    """Places near to where a vein touches or crosses what it is measured against."""
+    touch = np.flatnonzero(apart < TOUCH_MM)
+    runs = np.split(touch, np.flatnonzero(np.diff(touch) > 1) + 1)
+    # one that lies on another for a while does not meet it, it is the same cut
+    short = [r for r in runs if len(r) and arc[r[-1]] - arc[r[0]] <= 2 * asked]
+    if not short:
+        return np.zeros(len(arc), dtype=np.bool_)
+    touch_arc = arc[np.concatenate(short)]
+    near = np.abs(arc[:, None] - touch_arc[None, :]).min(axis=1)
+    return np.asarray(near <= MEETING * asked)
+
+
+def _to_itself(xy: Floats, arc: Floats, kerf_mm: float, wanted: float) -> Floats:
+    """Wood between places of a vein and other bends of it, mm."""
+    wood = np.full(len(xy), np.inf)
+    asked = kerf_mm + wanted
+    pairs = cKDTree(xy).query_pairs(asked, output_type="ndarray")
+    i, j = pairs[:, 0], pairs[:, 1]
+    # along a straight vein neighbours are as far as their arcs; a bend back is nearer
+    bent = np.abs(arc[i] - arc[j]) > MEETING * asked
+    i, j = i[bent], j[bent]
+    gap = np.hypot(*(xy[i] - xy[j]).T)
+    crossing = arc[i[gap < TOUCH_MM]]
+    left = gap - kerf_mm
+    np.minimum.at(wood, i, left)
+    np.minimum.at(wood, j, left)
+    if len(crossing):
+        near = np.abs(arc[:, None] - np.concatenate([crossing, arc[j[gap < TOUCH_MM]]])).min(axis=1)
+        wood[near <= MEETING * asked] = np.inf
+    return wood

@@ -1,0 +1,67 @@
+"""Wood beside veins: measured by hand on drawn ones, nothing told where it is enough."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import box
+
+from companion.findings import Finding
+from companion.planner.linework import Floats
+from companion.planner.vein_gaps import vein_gaps
+from companion.shop import tables
+from companion.words import ENGLISH
+from tests.planner.drawn import pattern_of, plan
+
+KERF = 0.5
+LEAST = tables.limit("cuts-merge").value
+LEAF = plan(pattern_of((box(0, 0, 100, 60), [box(60, 20, 80, 40)], None)))
+
+
+def told(*veins: list[tuple[float, float]]) -> list[Finding]:
+    moved: list[Floats] = [np.array(v, dtype=np.float64) + LEAF.shift for v in veins]
+    return vein_gaps(moved, LEAF.work, KERF, ENGLISH)
+
+
+@given(st.floats(0.0, 3.0))
+@settings(max_examples=40, deadline=None)
+def test_a_vein_along_an_edge_keeps_half_a_kerf_and_the_wood(gap: float) -> None:
+    found = told([(10, gap), (50, gap)])
+    assert bool(found) == (gap - KERF / 2 < LEAST)
+    if found:
+        assert found[0].size_mm == pytest.approx(max(gap - KERF / 2, 0.0), abs=0.01)
+
+
+@given(st.floats(0.0, 3.0), st.floats(0, 180))
+@settings(max_examples=40, deadline=None)
+def test_two_veins_keep_a_whole_kerf_and_the_wood(gap: float, turn: float) -> None:
+    u = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))])
+    n = np.array([-u[1], u[0]])
+    a, b = np.array([30.0, 30.0]), np.array([30.0, 30.0]) + n * gap
+    first = [(float(x), float(y)) for x, y in (a - 8 * u, a + 8 * u)]
+    second = [(float(x), float(y)) for x, y in (b - 8 * u, b + 8 * u)]
+    found = told(first, second)
+    # sampled places lie at most half a step beside each other
+    if gap < KERF + LEAST - 0.01:
+        assert found and found[0].text.startswith("Beside 2 veins")
+        assert found[0].size_mm == pytest.approx(max(gap - KERF, 0.0), abs=0.01)
+    if gap > KERF + LEAST + 0.01:
+        assert not found
+
+
+def test_where_veins_meet_by_purpose_nothing_is_told() -> None:
+    assert not told([(20, 10), (40, 50)], [(20, 50), (40, 10)]), "a cross"
+    assert not told([(30, 10), (30, 50)], [(30, 30), (45, 40)]), "a branch"
+    assert not told([(30, 30), (0, 30)]), "out at the edge"
+    assert not told([(10, 10), (40, 10), (40, 40)]), "its own corner"
+
+
+def test_a_hairpin_and_an_end_just_short_of_the_edge_are_told() -> None:
+    hairpin = [(10.0, 30.0), (40.0, 30.0), (40.0, 30.7), (10.0, 30.7)]
+    (found,) = told(hairpin)
+    assert found.size_mm == pytest.approx(0.7 - KERF, abs=0.01)
+    (short,) = told([(30, 30), (0.4, 30)])
+    assert short.size_mm == pytest.approx(0.4 - KERF / 2, abs=0.01)
+    assert short.at_mm == pytest.approx((0.4 + LEAF.shift[0], 30 + LEAF.shift[1]), abs=0.01)
