@@ -63,10 +63,10 @@ def runs(project: Path, out: Path) -> Iterator[tuple[str, list[str], str]]:
     yield "check", ["check", str(project)], ""
     yield "plan", ["plan", str(project), "--json"], ""
     yield "sheet", ["sheet", str(project), "-o", str(out / "sheet.pdf")], ""
-    yield "new", ["new", str(project / "pattern.svg"), "-o", str(out / "fresh")], ""
+    yield "new", ["new", str(project / "pattern.svg"), str(out / "fresh"), "--no-questions"], ""
     yield "setup", ["setup", "--skill", "terse"], ""
     yield "saw", ["saw", str(project), "--plain", "--rehearse", "--anyway"], "done\n" * 400
-    yield "review", ["review", "--rehearsed"], ""
+    yield "review", ["review", DEMO, "--rehearsed"], ""
     yield "practice", ["practice"], ""
     yield "help", ["help", "saw"], ""
 
