@@ -28,6 +28,9 @@ HEAD_SHARE = 0.45
 HEAD_SHARE_ALONE = 0.6
 """The same where there is no map."""
 
+READING_ROWS = 36
+"""In a window with fewer rows a page of reasons has its title in small letters."""
+
 
 class Parts(Vertical):
     """State bar, warning, headline, words and map, small lines, keys; or the STOP sign."""
@@ -85,7 +88,11 @@ class Parts(Vertical):
         self.query_one(Banner).show(*warning)
         self._alarm(face)
         share = HEAD_SHARE if face.moment or face.picture else HEAD_SHARE_ALONE
-        self.query_one(Headline).show(face.head, max(1, int(self.app.size.height * share)))
+        most_rows = max(1, int(self.app.size.height * share))
+        if face.picture and self.app.size.height < READING_ROWS:
+            # a page is read at the screen, not from the stool: its text needs every row
+            most_rows = 1
+        self.query_one(Headline).show(face.head, most_rows)
         self.query_one(WordsPanel).show(face)
         board = self.query_one(BoardMap)
         board.display = bool(face.moment or face.picture) and not face.alarm

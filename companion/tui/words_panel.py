@@ -99,8 +99,11 @@ class WordsPanel(Painted):
             else:
                 if parted and len(rows) < room:
                     rows.insert(parted, [])
-                if len(rows) <= room or lettered == 0:
+                if len(rows) <= room:
                     return rows
+                if lettered == 0:
+                    # of a page that is read, air goes before words do
+                    return [row for row in rows if row] if face.picture else rows
         return []
 
     def _lettered(self, text: str, inner: int) -> tuple[str, ...] | None:

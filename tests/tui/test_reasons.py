@@ -103,3 +103,27 @@ def test_a_page_fits_where_a_screen_does(size: tuple[int, int]) -> None:
         assert board.size.width >= 30 and board.size.height >= 6
 
     play(script, size, Rig(eye=Eye(4.5, 1500.0)))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_no_word_of_any_page_is_lost(
+    monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    monkeypatch.setattr("companion.tui.reasons.topics_of", lambda *_: tuple(pages()))
+    lost = []
+
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        await _opened(app, pilot)
+        for page in pages().values():
+            # the picture stands right of the words
+            edge = app.query_one(BoardMap).region.x
+            shown = " ".join(" ".join(row[:edge] for row in app.text().split("\n")).split())
+            lost.extend(
+                (page.key, told)
+                for told in (page.caption, *page.text)
+                if " ".join(told.split()) not in shown
+            )
+            await pilot.press("w")
+
+    play(script, size)
+    assert [key for key, _ in lost] == []
