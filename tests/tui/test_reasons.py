@@ -110,7 +110,7 @@ def test_no_word_of_any_page_is_lost(
     monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
 ) -> None:
     monkeypatch.setattr("companion.tui.reasons.topics_of", lambda *_: tuple(pages()))
-    lost = []
+    lost: list[tuple[str, str]] = []
 
     async def script(app: Rig, pilot: Pilot[int]) -> None:
         await _opened(app, pilot)
