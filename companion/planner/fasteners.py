@@ -32,6 +32,7 @@ def fasteners(
     words: Words = ENGLISH,
     loops: Sequence[Floats] = (),
     kerf_mm: float = 0.0,
+    left: Polygon | None = None,
 ) -> tuple[tuple[Point, ...], tuple[Finding, ...]]:
     """Choose places for pins.
 
@@ -44,6 +45,7 @@ def fasteners(
         loops: closed ways of the blade through the waste, (n, 2) each, mm; what they
             enclose falls out.
         kerf_mm: width of its slot.
+        left: the board after its trim; None: nothing is trimmed off.
 
     Returns:
         Places in board mm, at most the number wanted, or none with a finding that says
@@ -54,7 +56,8 @@ def fasteners(
     clear = tables.limit("fastener-clearance").value
     spacing = tables.limit("fastener-spacing").value
     wanted = max(4, 2 * math.ceil((board.width_mm + board.height_mm) / spacing))
-    room = box(clear, clear, board.width_mm - clear, board.height_mm - clear)
+    whole = left or box(0.0, 0.0, board.width_mm, board.height_mm)
+    room = whole.buffer(-clear, join_style="mitre")
     blocked = [outline.buffer(clear) for outline in outlines]
     blocked += [
         shapely.Point(h.at_mm).buffer(clear + h.drill_mm / 2)

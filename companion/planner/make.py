@@ -29,11 +29,12 @@ from companion.planner.linework import Floats, Linework
 from companion.planner.numbers import numbered
 from companion.planner.order import OrderItem, Placed, best_order
 from companion.planner.overhang import overhang
+from companion.planner.pins import unknown
 from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Neck, Plan, Project
 from companion.planner.project import ProjectSpec
-from companion.planner.prompts import Work
+from companion.planner.prompts import Work, tape_needed
 from companion.planner.reach import Reach, reach_of
-from companion.planner.resorts import back_outs_blocked
+from companion.planner.resorts import back_outs_blocked, blade_way, reach_after, trimmed
 from companion.planner.rules import Rules, rules_for
 from companion.planner.slots import corner_findings
 from companion.planner.starts import Entry, Task, enter_all
@@ -193,6 +194,8 @@ def _made(
 
     watch.at(0.8, words.say("turns and holding places"))
     thin = [n for n in weak.necks if n.thickness_mm < board.thickness_mm]
+    left = trimmed(bench.reach, (e.resort for e in entries))
+    bench = replace(bench, reach=reach_after(bench.reach, left))
     cuts, unheld, loops = _cuts(bench, work, chosen.blade, entries, veins, placed, thin)
     findings += unheld
     taken = [p for c in cuts for p in (c.start_mm, *(t.at_mm for t in c.turns))]
@@ -202,10 +205,11 @@ def _made(
     watch.at(0.95, words.say("writing the steps"))
     features = tuple(cut_features(c, board) for c in cuts)
     cuts = tuple(
-        replace(c, minutes=cut_minutes(f, bench.rates)) for c, f in zip(cuts, features, strict=True)
+        replace(c, minutes=cut_minutes(f, bench.rates, tape_needed(c)))
+        for c, f in zip(cuts, features, strict=True)
     )
     tops = [c.ring for c in every if c.parent is None]
-    pins, taped = fasteners(board, tops, cuts, holes, words, loops, chosen.blade.kerf_mm)
+    pins, taped = fasteners(board, tops, cuts, holes, words, loops, chosen.blade.kerf_mm, left)
     findings += taped
     findings += overhang(board, cuts, settings.saw, words)
     plan = Plan(
@@ -228,6 +232,7 @@ def _made(
         Work(
             board, plan.blade, bench.material, cuts, features, holes, len(pins), plan.necks,
             settings, blade_choice.blade_life_min(bench.material), chosen.why, spec.finish,
+            {n: r for n, r in enumerate((entries[p.index].resort for p in placed), 1) if r},
         ),
         bench.rates, words,
     )  # fmt: skip
@@ -327,7 +332,7 @@ def _enter(
         ),
         lambda share: watch.at(0.2 + 0.2 * share, doing),
     )  # fmt: skip
-    return entries, (*findings, *_unknown_pins(bench, work))
+    return entries, (*findings, *unknown(bench.spec.pins, work.contours, bench.words))
 
 
 def _veins(
@@ -343,23 +348,6 @@ def _veins(
         lines, work, fits[0], (bench.board.width_mm, bench.board.height_mm), entries,
         bench.rules.hole, blade.kerf_mm, bench.words,
     )  # fmt: skip
-
-
-def _unknown_pins(bench: _Bench, work: Linework) -> list[Finding]:
-    openings = {c.opening for c in work.contours}
-    pieces = {c.piece for c in work.contours}
-    limit = tables.limit("pin-refused")
-    found = []
-    for pin in bench.spec.pins:
-        if pin.opening is not None and pin.opening not in openings:
-            text = bench.words.say("A pin names opening {n}, which is not there.", n=pin.opening)
-        elif pin.piece is not None and pin.piece not in pieces:
-            text = bench.words.say("A pin names piece {n}, which is not there.", n=pin.piece)
-        else:
-            continue
-        remedy = bench.words.say("See the numbers with kerfside plan.")
-        found.append(Finding("pin-refused", limit.severity, None, text, remedy))
-    return found
 
 
 def _order(
@@ -440,6 +428,9 @@ def _cuts(
         if not hold and contour.side == "outside":
             findings.append(too_small(contour, finger, bench.words))
         made, ways = turns_and_loops(work, contour, entry, blade, bench.rules, ground)
+        way = blade_way(entry.resort)
+        if way == "spiral":  # it goes round every corner with the board held still
+            made, ways = (), ()
         loops += ways
         inner = sum(work.contours[i].ring.area for i in contour.children)
         cuts.append(
@@ -464,6 +455,7 @@ def _cuts(
                 area_mm2=contour.ring.area - inner,
                 reason=place_.reason,
                 meet_along_mm=entry.meet_along_mm,
+                blade=way,
             )
         )
         far = blade.width_mm * bench.rules.turn.chord_widths

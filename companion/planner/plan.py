@@ -23,6 +23,7 @@ SCHEMA = 1
 Side = Literal["inside", "outside"]
 Direction = Literal["clockwise", "anticlockwise"]
 Technique = Literal["spin", "back-out", "loop"]
+BladeWay = Literal["", "left", "right", "spiral"]
 Stage = Literal[
     "prepare", "drill", "thread", "cut", "lip", "clear",
     "blade", "clamp", "rest", "vacuum", "free", "finish",
@@ -150,6 +151,9 @@ class Cut:
     meet_along_mm: float | None = None
     """None: one run. Else the first run stops this far along the line; a second goes
     from the start the other way until the kerfs meet there."""
+    blade: BladeWay = ""
+    """Empty: the plan's blade, teeth to the front. ``left``, ``right``: turned by 90 degrees, its
+    teeth pointing there, seen from the stool. ``spiral``: a spiral blade, the board not turned."""
 
     @property
     def is_vein(self) -> bool:
@@ -260,6 +264,9 @@ class Plan:
                         cuts=tuple(cuts))  # fmt: skip
         kept = _plain(asdict(named))
         del kept["common_spread"]
+        for cut in kept["cuts"]:
+            if not cut["blade"]:  # sheets printed before there was this key stay good
+                del cut["blade"]
         text = json.dumps(kept, ensure_ascii=False, indent=1) + self.blade.number
         return hashlib.sha256(text.encode()).hexdigest()[:8]
 
@@ -304,7 +311,7 @@ def _cut(d: dict[str, Any]) -> Cut:
         piece=d.get("piece", 1), opening=d.get("opening"), within=d.get("within"),
         lead_mm=_points(d.get("lead_mm", ())), clip=tuple(d.get("clip", ())),
         area_mm2=d.get("area_mm2", 0.0), reason=d.get("reason", ""),
-        meet_along_mm=d.get("meet_along_mm"),
+        meet_along_mm=d.get("meet_along_mm"), blade=d.get("blade", ""),
     )  # fmt: skip
 
 

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from companion.planner.plan import Blade, Board, Cut, Hole, Neck
+from companion.planner.resorts import Resort
 from companion.planner.timing import Features
 from companion.shop import tables
 from companion.shop.finishing import PLAIN, Finish
@@ -39,6 +41,8 @@ class Work:
     """Why this size was taken."""
     finish: Finish = PLAIN
     """What is done after the last cut."""
+    resorts: Mapping[int, Resort] = field(default_factory=dict)
+    """What is done about cuts at which the board meets the saw's frame, by cut number."""
 
 
 def nested(cut: Cut) -> bool:
@@ -65,10 +69,18 @@ def _no_hold(words: Words) -> str:
 
 def watch(work: Work, cut: Cut, words: Words) -> str:
     """The one thing to watch on this cut, gravest first."""
+    held = work.resorts.get(cut.number)
+    if cut.blade == "spiral" and held is not None and held.toward is not None:
+        return words.say("{edge} to you, never turned", edge=words.say(held.toward))
+    if cut.blade:
+        return words.say("feed sideways, against its teeth")
     if tape_needed(cut):
         return _no_hold(words)
     if _neck_near(work, cut):
         return words.say("go gently past the thin place")
+    if cut.side == "outside" and cut.weakness >= tables.number("timing", "rhythm.tongue_from"):
+        # the frame about a piece never gives that much: a tongue of waste between its arms does
+        return words.say("a tongue of waste waves, feed lightly")
     if cut.weakness >= tables.number("timing", "rhythm.gentle_from", 0, 10):
         return words.say("the board gives, feed lightly")
     if cut.turns:

@@ -111,10 +111,7 @@ def stretches(
     size = np.hypot(step[:, 0], step[:, 1])
     keep = size > 1e-9
     start, end = path[:-1][keep], path[1:][keep]
-    heading = step[keep] / size[keep, None]
-    if turned_deg:
-        c, s = np.cos(np.radians(turned_deg)), np.sin(np.radians(turned_deg))
-        heading = heading @ np.array([[c, s], [-s, c]])
+    heading = _turned(step[keep] / size[keep, None], turned_deg)
     behind = np.maximum(reach.behind(start, heading), reach.behind(end, heading))
     after = np.roll(heading, -1, axis=0)
     sharp = (heading * after).sum(axis=1) < STEADY
@@ -166,8 +163,9 @@ def lead_behind(reach: Reach, lead: Floats, onward: Floats) -> float:
 
 
 def back_out_behind(
-    reach: Reach, at: Floats, before: Floats, after: Floats, far_mm: float
-) -> Floats:
+    reach: Reach, at: Floats, before: Floats, after: Floats, far_mm: float,
+    turned_deg: float = 0.0,
+) -> Floats:  # fmt: skip
     """Furthest reach behind the blade when corners are taken from their other side, mm.
 
     The blade is drawn back, the work turned, and the leaving stretch cut towards the corner.
@@ -178,10 +176,20 @@ def back_out_behind(
         before: unit headings on arrival (k, 2).
         after: unit headings on leaving (k, 2).
         far_mm: how far beyond the corner the second approach begins.
+        turned_deg: how far the blade is turned; see :func:`stretches`.
     """
     far = at + after * far_mm
-    ends = np.maximum(reach.behind(at, -after), reach.behind(far, -after))
-    return np.maximum(ends, reach.swing(far, before, -after))
+    back, into = _turned(-after, turned_deg), _turned(before, turned_deg)
+    ends = np.maximum(reach.behind(at, back), reach.behind(far, back))
+    return np.maximum(ends, reach.swing(far, into, back))
+
+
+def _turned(heading: Floats, turned_deg: float) -> Floats:
+    """What points to the sawyer when headings (n, 2) are cut with the blade turned."""
+    if not turned_deg:
+        return heading
+    c, s = np.cos(np.radians(turned_deg)), np.sin(np.radians(turned_deg))
+    return np.asarray(heading @ np.array([[c, s], [-s, c]]), dtype=np.float64)
 
 
 def feasible(reach: Reach, line: Line) -> tuple[Floats, Bools, Bools]:

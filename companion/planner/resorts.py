@@ -10,9 +10,9 @@ is said, and the cut must not be begun on this saw.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, cast
 
 import numpy as np
 import shapely
@@ -24,8 +24,9 @@ from companion.planner.contours import Contour
 from companion.planner.linework import Floats, Line
 from companion.planner.numbers import cut_of
 from companion.planner.places import unit
-from companion.planner.plan import Cut
-from companion.planner.reach import Reach, back_out_behind, stretches, worst
+from companion.planner.plan import BladeWay, Cut
+from companion.planner.reach import Reach, back_out_behind, lead_behind, stretches, worst
+from companion.shop.tables import spiral_blade
 from companion.words.catalogue import Words
 
 SWING_STEP_DEG = 5.0
@@ -36,6 +37,13 @@ LEAST_TRIM_MM = 0.5
 """Smaller trims are not told."""
 
 Kind = Literal["two-runs", "trim", "turned-blade", "spiral", "none"]
+Sideways = Literal["left", "right"]
+"""Where the teeth of a turned blade point, seen from the stool."""
+Toward = Literal[
+    "bottom edge", "right edge", "top edge", "left edge", "bottom right corner",
+    "top right corner", "top left corner", "bottom left corner",
+]  # fmt: skip
+"""What of the board, as the sheet lies, points to the sawyer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,13 +145,39 @@ def turned_blade(reach: Reach, path: Floats) -> float | None:
     return None
 
 
-def spiral(reach: Reach, path: Floats) -> bool:
-    """Whether the path clears with the board held at some one angle throughout."""
-    for angle in np.radians(np.arange(0.0, 360.0, 5.0)):
+def turned_throughout(reach: Reach, path: Floats) -> Sideways | None:
+    """The side to which the teeth point when a whole path clears with the blade turned.
+
+    Args:
+        reach: of the saw with the board.
+        path: lead-in and line in travel order, swings and all (n, 2).
+    """
+    # turned by +90 degrees the cut runs to the sawyer's right
+    sides: tuple[tuple[float, Sideways], ...] = ((90.0, "right"), (-90.0, "left"))
+    for angle, side in sides:
+        turned = stretches(reach, path, closed=False, turned_deg=angle)
+        if (turned.behind_mm <= reach.throat_mm).all():
+            return side
+    return None
+
+
+def spiral(reach: Reach, path: Floats) -> Toward | None:
+    """What of the board points to the sawyer when a path clears without turning it.
+
+    Edges are tried before corners. None when the board meets the frame in all eight.
+
+    Args:
+        reach: of the saw with the board.
+        path: lead-in and line (n, 2).
+    """
+    for turn, name in ((0, "bottom edge"), (2, "right edge"), (4, "top edge"), (6, "left edge"),
+                       (1, "bottom right corner"), (3, "top right corner"),
+                       (5, "top left corner"), (7, "bottom left corner")):  # fmt: skip
+        angle = np.pi / 2 - turn * np.pi / 4
         heading = np.repeat(np.array([[np.cos(angle), np.sin(angle)]]), len(path), axis=0)
         if (reach.behind(path, heading) <= reach.throat_mm).all():
-            return True
-    return False
+            return cast("Toward", name)
+    return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,25 +192,80 @@ class Resort:
     at_mm: Point
     """Where it does, or where two runs meet."""
     remedy: str
+    trim: Trim | None = None
+    """What is sawn off the board beforehand."""
+    teeth: Sideways | None = None
+    """Where the teeth of the turned blade point."""
+    toward: Toward | None = None
+    """How the board is held throughout, with a spiral blade."""
 
 
-def resort(
-    reach: Reach, contour: Contour, line: Line, split_at: Point | None, keep: BaseGeometry,
-    words: Words,
-) -> Resort:  # fmt: skip
+@dataclass(frozen=True, slots=True, eq=False)
+class Stuck:
+    """A cut that clears in neither direction."""
+
+    contour: Contour
+    line: Line
+    way: Floats
+    """Its line in the direction that is planned (n, 2)."""
+    lead: Floats
+    """From its hole to its start (m, 2)."""
+    drill_mm: float
+    """Diameter of its hole."""
+    split_at: Point | None
+    """Where two runs from one hole meet; None when they do not serve."""
+
+
+def resort(reach: Reach, stuck: Stuck, keep: BaseGeometry, words: Words) -> Resort:
     """The gentlest way to make a cut that clears in neither direction.
 
     Args:
         reach: of the saw with the board.
-        contour: the one to cut.
-        line: its line.
-        split_at: where two runs from one hole meet; None when they do not serve.
-        keep: pieces with their frame, which no trim may touch.
+        stuck: the cut.
+        keep: pieces and holes with their frame, which no trim may touch.
         words: the language.
     """
+    line = stuck.line
     behind, at = min(worst(reach, path, closed=True) for path in (line.xy, line.xy[::-1]))
-    kind, remedy, at = _remedy(reach, line, split_at, keep, words, at)
-    return Resort(kind, name_of(contour, words), behind, at, remedy)
+    plain = Resort("none", name_of(stuck.contour, words), behind, at, "")
+    return _with_remedy(plain, reach, stuck, keep, words)
+
+
+def trimmed(reach: Reach, resorts: Iterable[Resort | None]) -> Polygon | None:
+    """The board after all trims; None when there is none."""
+    boards = [r.trim.board for r in resorts if r is not None and r.trim is not None]
+    if not boards:
+        return None
+    left = Polygon(reach.corners_mm)
+    for board in boards:
+        both = left.intersection(board)
+        # each keeps the pieces, so they meet in one convex board
+        left = both if isinstance(both, Polygon) else left
+    return left
+
+
+def reach_after(reach: Reach, board: Polygon | None) -> Reach:
+    """The reach with a trimmed board."""
+    if board is None:
+        return reach
+    return Reach(shapely.get_coordinates(board.exterior)[:-1], reach.throat_mm)
+
+
+def in_one_trim(reach: Reach, resorts: Sequence[Resort], words: Words) -> list[Resort]:
+    """The same, with the trims of all cuts put together: a board is trimmed once."""
+    board = trimmed(reach, resorts)
+    if board is None:
+        return list(resorts)
+    whole = _described(Polygon(reach.corners_mm), board)
+    remedy = words.say("Before cutting, trim {what}.", what=_told(whole, words))
+    return [r if r.trim is None else replace(r, trim=whole, remedy=remedy) for r in resorts]
+
+
+def blade_way(found: Resort | None) -> BladeWay:
+    """How the blade is set for a cut."""
+    if found is None:
+        return ""
+    return "spiral" if found.kind == "spiral" else found.teeth or ""
 
 
 def told(resorts: Sequence[Resort], reach: Reach, words: Words) -> list[Finding]:
@@ -212,13 +301,13 @@ def lead_blocked(
 ) -> Finding:
     """The finding for a line that clears, but not the way to it from any hole."""
     return Finding(
-        "reach-lead", "warn", hole,
+        "reach-lead", "stop", hole,
         words.say(
             "From the hole to the line the board reaches {behind:.0f} mm behind the blade, the"
             " saw allows {throat:.0f}: {names}.",
             behind=behind_mm, throat=reach.throat_mm, names=name_of(contour, words),
         ),
-        words.say("Turn the blade by 90 degrees for the way to the line, or trim the board."),
+        words.say("Trim the board, make it smaller, or use a saw with a deeper throat."),
         behind_mm - reach.throat_mm,
     )  # fmt: skip
 
@@ -249,7 +338,8 @@ def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> li
         # the second run comes to these from the other end
         later = (arc > cut.meet_along_mm)[:, None]
         before, after = np.where(later, -after, before), np.where(later, -before, after)
-    behind = back_out_behind(reach, at, before, after, far_mm)
+    turned = {"right": 90.0, "left": -90.0}.get(cut.blade, 0.0)
+    behind = back_out_behind(reach, at, before, after, far_mm, turned)
     over = np.flatnonzero(behind > reach.throat_mm)
     if not len(over):
         return []
@@ -267,50 +357,95 @@ def back_outs_blocked(cut: Cut, reach: Reach, far_mm: float, words: Words) -> li
     )]  # fmt: skip
 
 
-def _remedy(
-    reach: Reach, line: Line, split_at: Point | None, keep: BaseGeometry, words: Words, at: Point
-) -> tuple[Kind, str, Point]:
+def _with_remedy(
+    plain: Resort, reach: Reach, stuck: Stuck, keep: BaseGeometry, words: Words
+) -> Resort:
+    """The first remedy of the order that serves."""
     say = words.say
-    if split_at is not None:
-        return (
-            "two-runs",
-            say(
+    if stuck.split_at is not None:
+        return replace(
+            plain, kind="two-runs", at_mm=stuck.split_at,
+            remedy=say(
                 "Cut it in two runs from the same hole: first the planned way to the marked place,"
                 " then from the start the other way until the kerfs meet."
             ),
-            split_at,
+        )  # fmt: skip
+    cut_off = trim(reach, stuck.way, keep)
+    if cut_off is not None:
+        onward = unit(stuck.way[1:2] - stuck.way[:1])
+        after = reach_after(reach, cut_off.board)
+        if lead_behind(after, stuck.lead, onward) <= reach.throat_mm + 1e-6:
+            remedy = say("Before cutting, trim {what}.", what=_told(cut_off, words))
+            return replace(plain, kind="trim", remedy=remedy, trim=cut_off)
+    path = np.concatenate([stuck.lead, stuck.way[1:]])
+    teeth = turned_throughout(reach, path)
+    if teeth is not None:
+        return replace(
+            plain, kind="turned-blade", teeth=teeth,
+            remedy=say("Steps turn the blade by 90 degrees for it, if your saw's clamps can."),
+        )  # fmt: skip
+    toward = spiral(reach, path)
+    if toward is not None and stuck.drill_mm >= spiral_blade().passes_mm:
+        return replace(
+            plain, kind="spiral", toward=toward,
+            remedy=say("Steps fit a spiral blade for it; the edge is rougher."),
+        )  # fmt: skip
+    return replace(plain, remedy=_beyond(reach, stuck, words))
+
+
+def _beyond(reach: Reach, stuck: Stuck, words: Words) -> str:
+    """What is left when no steps can be written."""
+    lengths = [turned_blade(reach, p) for p in (stuck.line.xy, stuck.line.xy[::-1])]
+    some = [length for length in lengths if length is not None]
+    if some:
+        return words.say(
+            "Use a saw with a deeper throat, a smaller board or a smaller pattern; with the blade"
+            " turned by 90 degrees for {length:.0f} mm of it the saw would do, but no step can"
+            " tell where.",
+            length=min(some),
         )
-    trims = [trim(reach, p, keep) for p in (line.xy, line.xy[::-1])]
-    best = max((t for t in trims if t is not None), key=lambda t: t.board.area, default=None)
-    if best is not None:
-        return "trim", say("Before cutting, trim {what}.", what=_told(best, words)), at
-    turned = [turned_blade(reach, p) for p in (line.xy, line.xy[::-1])]
-    lengths = [t for t in turned if t is not None]
-    if lengths:
-        return "turned-blade", say(
-            "As a last resort turn the blade by 90 degrees for {length:.0f} mm of it.",
-            length=min(lengths),
-        ), at  # fmt: skip
-    if spiral(reach, line.xy):
-        return (
-            "spiral",
-            say("As a last resort cut it with a spiral blade; the edge is rougher."),
-            at,
-        )
-    return "none", say("Use a saw with a deeper throat, a smaller board or a smaller pattern."), at
+    return words.say("Use a saw with a deeper throat, a smaller board or a smaller pattern.")
+
+
+def trim_steps(found: Trim, words: Words) -> list[str]:
+    """A trim as things to do, one at a time, edges first."""
+    say, parts = words.say, []
+    edges, tips = _edges(words), _tips(words)
+    for name, size in zip(edges, found.edges_mm, strict=True):
+        if size >= LEAST_TRIM_MM:
+            parts.append(
+                say("Trim {size:.0f} mm off {edge}.", size=float(np.ceil(size)), edge=name)
+            )
+    for name, (level, upright) in zip(tips, found.corners_mm, strict=True):
+        if max(level, upright) >= LEAST_TRIM_MM:
+            parts.append(
+                say(
+                    "Trim {corner}, {level:.0f} mm along and {upright:.0f} mm down.",
+                    corner=name, level=float(np.ceil(level)), upright=float(np.ceil(upright)),
+                )
+            )  # fmt: skip
+    return parts
+
+
+def _edges(words: Words) -> tuple[str, ...]:
+    say = words.say
+    return (say("the left edge"), say("the top edge"), say("the right edge"),
+            say("the bottom edge"))  # fmt: skip
+
+
+def _tips(words: Words) -> tuple[str, ...]:
+    say = words.say
+    return (say("the top left corner"), say("the top right corner"),
+            say("the bottom right corner"), say("the bottom left corner"))  # fmt: skip
 
 
 def _told(found: Trim, words: Words) -> str:
     """A trim in words, edges first."""
     say, parts = words.say, []
-    names = (say("the left edge"), say("the top edge"), say("the right edge"),
-             say("the bottom edge"))  # fmt: skip
-    for name, size in zip(names, found.edges_mm, strict=True):
+    for name, size in zip(_edges(words), found.edges_mm, strict=True):
         if size >= LEAST_TRIM_MM:
             parts.append(say("{size:.0f} mm off {edge}", size=float(np.ceil(size)), edge=name))
-    tips = (say("the top left corner"), say("the top right corner"),
-            say("the bottom right corner"), say("the bottom left corner"))  # fmt: skip
-    for name, (level, upright) in zip(tips, found.corners_mm, strict=True):
+    for name, (level, upright) in zip(_tips(words), found.corners_mm, strict=True):
         if max(level, upright) >= LEAST_TRIM_MM:
             parts.append(
                 say(

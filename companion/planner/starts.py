@@ -16,18 +16,18 @@ from itertools import product
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point
 from companion.planner.contours import Contour, Rooms
 from companion.planner.detours import Detours
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
 from companion.planner.linework import Floats, Line, Linework
+from companion.planner.pins import fan, pin_for, refused
 from companion.planner.places import EARLY_COST, Places, candidates, plain_place, unit
 from companion.planner.plan import Direction
 from companion.planner.project import Pin
 from companion.planner.reach import Reach, lead_behind, two_runs, worst
-from companion.planner.resorts import Resort, lead_blocked, resort, told
+from companion.planner.resorts import Resort, Stuck, in_one_trim, lead_blocked, resort, told
 from companion.planner.rules import Rules
 from companion.shop.model import BladeSize, Drill
 from companion.words.catalogue import ENGLISH, Words
@@ -77,6 +77,8 @@ class Entry:
     goes from the start the other way until it meets it."""
     shares: int | None = None
     """Index of the contour whose hole it uses, in the same waste; None: its own."""
+    resort: Resort | None = None
+    """How it is made all the same when the board meets the saw's frame; None: it clears."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,9 @@ def enter_all(
             tick(len(entries) / len(task.work.contours))
     findings = list(enterer.findings)
     if task.reach is not None:
-        findings += told(enterer.resorts, task.reach, task.words)
+        resorts = enterer.resorts(entries)
+        findings += told(list(resorts.values()), task.reach, task.words)
+        entries = [replace(e, resort=resorts.get(e.contour)) for e in entries]
     return tuple(entries), tuple(findings)
 
 
@@ -159,10 +163,9 @@ class _Enterer:
         self._task, self._work, self._rules = task, task.work, task.rules
         self._fits = fitting_drills(task.blade, task.drills, task.rules.hole)
         self._places = HolePlaces(task.work, *task.size_mm, task.rules.hole)
-        self._keep: BaseGeometry | None = None
+        self._stuck: list[Stuck] = []
         self._detours: Detours | None = None
         self.findings: list[Finding] = []
-        self.resorts: list[Resort] = []
         if not self._fits:
             self.findings.append(no_drill(task.blade, task.drills, task.rules.hole, task.words))
 
@@ -224,12 +227,30 @@ class _Enterer:
             # either run may come first
             along = ahead if entry.direction == "clockwise" else -ahead
             entry = replace(entry, meet_along_mm=along % line.length)
-        if self._keep is None:
-            tops = [c.ring for c in self._work.contours if c.parent is None]
-            self._keep = shapely.union_all(tops).buffer(self._rules.hole.frame_mm)
-        words = self._task.words
-        self.resorts.append(resort(reach, contour, line, split, self._keep, words))
+        self._stuck.append(
+            Stuck(
+                contour, line, np.array(entry.line_mm), np.array(entry.lead_mm),
+                entry.drill.diameter_mm if entry.drill else 0.0, split,
+            )
+        )  # fmt: skip
         return entry
+
+    def resorts(self, entries: Sequence[Entry]) -> dict[int, Resort]:
+        """What is done about the cuts that do not clear, by contour, when all are entered."""
+        reach, words = self._task.reach, self._task.words
+        if reach is None or not self._stuck:
+            return {}
+        frame = self._rules.hole.frame_mm
+        kept = [c.ring.buffer(frame) for c in self._work.contours if c.parent is None]
+        kept += [
+            shapely.Point(e.hole_mm).buffer(e.drill.diameter_mm / 2 + frame)
+            for e in entries
+            if e.drill is not None
+        ]
+        keep = shapely.union_all(kept)
+        found = [resort(reach, stuck, keep, words) for stuck in self._stuck]
+        found = in_one_trim(reach, found, words)
+        return {s.contour.index: r for s, r in zip(self._stuck, found, strict=True)}
 
     # ------------------------------------------------------- holes by starts
 
@@ -405,7 +426,7 @@ class _Enterer:
 
     def _pinned(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
         """Start and go as the sawyer wants, or say why not."""
-        pin = _pin_for(contour, self._task.pins)
+        pin = pin_for(contour, self._task.pins)
         if pin is None:
             return None
         say = self._task.words.say
@@ -437,7 +458,7 @@ class _Enterer:
         index = np.zeros(1, dtype=np.intp)
         way = np.full(1, self._way(one, 0, ways), dtype=np.intp)
         zero = np.zeros(1)
-        for offsets in ((), _fan(one)):
+        for offsets in ((), fan(one)):
             entry = self._first_fit(contour, line, one, ways, index, way, zero, offsets)
             if entry is not None:
                 return entry
@@ -445,19 +466,7 @@ class _Enterer:
         return self._beside(contour, line, spots, ways)
 
     def _refuse(self, contour: Contour, pin: Pin, why: str) -> None:
-        say = self._task.words.say
-        what = (
-            say("opening {n}", n=contour.opening)
-            if contour.opening is not None
-            else say("piece {n}", n=contour.piece)
-        )
-        self.findings.append(
-            Finding(
-                "pin-refused", "warn", pin.start_mm,
-                say("Your pin for {what} is not kept: {why}.", what=what, why=why),
-                say("Move the pin or take it out of project.toml."),
-            )
-        )  # fmt: skip
+        self.findings.append(refused(contour, pin, why, self._task.words))
 
 
 def _lead_behind(reach: Reach, entry: Entry, ways: _Ways) -> float:
@@ -465,23 +474,6 @@ def _lead_behind(reach: Reach, entry: Entry, ways: _Ways) -> float:
     line = np.array([entry.line_mm[0], entry.line_mm[1], entry.line_mm[-2]])
     onward = unit(line[1:] - line[0])
     return lead_behind(reach, np.array(entry.lead_mm), onward if ways.start else onward[:1])
-
-
-def _pin_for(contour: Contour, pins: Sequence[Pin]) -> Pin | None:
-    """The last pin that names this contour."""
-    for pin in reversed(pins):
-        if contour.opening is not None and pin.opening == contour.opening:
-            return pin
-        if contour.opening is None and pin.opening is None and pin.piece == contour.piece:
-            return pin
-    return None
-
-
-def _fan(one: Places) -> list[Floats]:
-    """Directions and distances at which a pinned start looks for a hole, in steps of 1."""
-    n, t = one.waste, np.stack([-one.waste[:, 1], one.waste[:, 0]], axis=1)
-    turned = [n * np.cos(b) + t * np.sin(b) for b in np.radians(range(-75, 76, 15))]
-    return [d * far for far in (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0) for d in turned]
 
 
 def _entry(

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 
-from companion.planner.plan import Cut, Minutes, Stage, Step
+from companion.planner.plan import BladeWay, Cut, Minutes, Stage, Step
 from companion.planner.prompts import (
     Work,
     cut_why,
@@ -25,6 +25,7 @@ from companion.planner.prompts import (
     watch,
     way_prompt,
 )
+from companion.planner.resorts import trim_steps
 from companion.planner.timing import (
     Amount,
     Features,
@@ -73,10 +74,15 @@ def make_steps(
     """
     book = _Book(rates)
     _prepare(book, work, words)
+    _trim(book, work, words)
     _drill(book, work, words)
     rhythm = _Rhythm(work, rates)
+    set_up: BladeWay = ""
     for cut, features in zip(work.cuts, work.features, strict=True):
         rhythm.before(book, cut, features, words)
+        if cut.blade != set_up:
+            _set_blade(book, work, cut, set_up, words)
+            set_up = cut.blade
         _one_cut(book, work, cut, features, words)
     _finish(book, work, words)
     return tuple(book.steps), together(book.amounts, rates)
@@ -95,6 +101,16 @@ def _prepare(book: _Book, work: Work, words: Words) -> None:
         "prepare", None, words.say("Blade {size}", size=work.blade.number), say,
         work.blade_why, task(book.rates, "clamp"),
     )  # fmt: skip
+    spirals = [str(c.number) for c in work.cuts if c.blade == "spiral"]
+    if spirals:
+        book.write(
+            "prepare", None, words.say("Spiral blade"),
+            words.say("Lay out a spiral blade too, and a spare."),
+            words.count("Cut {list} needs it: the board cannot be turned there.",
+                        "Cuts {list} need it: the board cannot be turned there.", len(spirals),
+                        list=", ".join(spirals)),
+            task(book.rates, "clamp"),
+        )  # fmt: skip
     book.write(
         "prepare", None, words.say("Sheet on the board"),
         words.say("Glue the sheet on the board, top left corners together."),
@@ -114,6 +130,52 @@ def _prepare(book: _Book, work: Work, words: Words) -> None:
             words.say("The boards must not creep; the marks stand clear of every cut."),
             task(book.rates, "stack"),
         )  # fmt: skip
+
+
+def _trim(book: _Book, work: Work, words: Words) -> None:
+    """What is sawn off the board first, so that it clears the frame; one thing a step."""
+    named = [n for n, r in sorted(work.resorts.items()) if r.trim is not None]
+    found = next((r.trim for r in work.resorts.values() if r.trim is not None), None)
+    if found is None:
+        return
+    why = words.count(
+        "Untrimmed, the board meets the saw's frame in cut {list}.",
+        "Untrimmed, the board meets the saw's frame in cuts {list}.", len(named),
+        list=", ".join(map(str, named)),
+    )  # fmt: skip
+    for say in trim_steps(found, words):
+        book.write("prepare", None, words.say("Trim the board"), say, why, task(book.rates, "trim"))
+
+
+def _set_blade(book: _Book, work: Work, cut: Cut, before: BladeWay, words: Words) -> None:
+    """Another blade, or the same turned, before a cut at which the board meets the frame."""
+    n = cut.hole
+    if cut.blade == "spiral":
+        title, say = (
+            words.say("Spiral blade"),
+            words.say("Fit a spiral blade before hole {n}.", n=n),
+        )
+        why = words.say(
+            "The board cannot be turned past the saw's frame; a spiral blade cuts every way with "
+            "the board held at one heading. Its edge is rougher: file it afterwards."
+        )
+    elif cut.blade:
+        title = words.say("Turn the blade")
+        say = (
+            words.say("Turn the blade before hole {n}: teeth to the left.", n=n)
+            if cut.blade == "left"
+            else words.say("Turn the blade before hole {n}: teeth to the right.", n=n)
+        )
+        why = words.say(
+            "Teeth to the front, the board would meet the saw's frame; fed sideways it clears. "
+            "If your saw's clamps do not turn, do not begin this cut."
+        )
+    else:
+        title = words.say("Blade as before")
+        say = words.say("Set blade {blade} before hole {n}: teeth front, down.", n=n,
+                        blade=work.blade.number)  # fmt: skip
+        why = words.say("From here on the board clears the frame in the usual way.")
+    book.write("blade", None, title, say, why, task(book.rates, "blade_change"))
 
 
 def _drill(book: _Book, work: Work, words: Words) -> None:

@@ -363,9 +363,10 @@ def cut_amount(f: Features, rates: Rates) -> Amount:
     return work + task(rates, "lip") + task(rates, "clear" if f.side == "inside" else "free")
 
 
-def cut_minutes(f: Features, rates: Rates) -> Minutes:
-    """Low, likely, high of a whole cut."""
-    return cut_amount(f, rates).minutes(rates.common_spread)
+def cut_minutes(f: Features, rates: Rates, taped: bool = False) -> Minutes:
+    """Low, likely, high of a whole cut; ``taped``: its piece is held by tape."""
+    tape = task(rates, "tape") if taped else NOTHING
+    return (cut_amount(f, rates) + tape).minutes(rates.common_spread)
 
 
 def together(amounts: Iterable[Amount], rates: Rates) -> Minutes:

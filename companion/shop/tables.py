@@ -281,6 +281,21 @@ def blades(folder: Path = DATA) -> tuple[BladeSize, ...]:
     return tuple(sorted(result, key=lambda b: (b.width_mm, b.thickness_mm)))
 
 
+@cache
+def spiral_blade(folder: Path = DATA) -> BladeSize:
+    """The spiral blade that is advised where the board cannot be turned.
+
+    >>> spiral_blade().number
+    'spiral'
+    """
+    width = number("blades", "spiral.width_mm", 0.2, 3, folder)
+    fact_ = fact("blades", "spiral.width_mm", folder)
+    return BladeSize(
+        "spiral", width, 0.0, width, number("blades", "spiral.tpi", 1, 100, folder),
+        fact_.source, fact_.trust,
+    )  # fmt: skip
+
+
 def blade(size: str, folder: Path = DATA) -> BladeSize:
     """One blade by its trade number.
 

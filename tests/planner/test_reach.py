@@ -13,10 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import affinity
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from companion.planner.linework import Line, line_of
 from companion.planner.make import make_plan, plan_project
+from companion.planner.numbers import cut_of, cut_of_opening
 from companion.planner.plan import ZERO_MINUTES, Cut, Plan, Speed, Turn
 from companion.planner.project import Overrides, ProjectSpec, load_project
 from companion.planner.reach import (
@@ -172,7 +173,7 @@ def untold_meetings(made: Plan, saw: SawProfile) -> list[str]:
             and (brute_worst(corners, np.concatenate([path, path[1:2]])) > throat),
         )
         if not line_meets:  # else the line itself is told, and how it is cut all the same
-            name = f"opening {cut.opening}" if cut.opening else f"outline of piece {cut.piece}"
+            name = f"cut {cut.number}"
             blocked = brute_worst(corners, np.concatenate([lead, path[1:2]]), 0.5) > throat
             if cut.meet_along_mm is not None:
                 blocked |= brute_turn(corners, lead[-2:], path[-2]) > throat
@@ -281,7 +282,8 @@ def test_a_long_board_needs_two_runs() -> None:
     assert [e.meet_along_mm is not None for e in p.entries] == [True, True]
     found = [f for f in p.findings if f.code == "reach-two-runs"]
     assert len(found) == 1, "one remedy, told once"
-    assert "opening 1" in found[0].text and "the outline of piece 1" in found[0].text
+    marks = {cut_of(c) for c in p.every}
+    assert len(marks) == 2 and all(m in found[0].text for m in marks)
     for k in range(2):
         for run in runs(p, k):
             assert brute_worst(p.reach.corners_mm, run) <= 390.0 + 1e-6
@@ -335,16 +337,112 @@ def test_last_resorts_turned_blade_and_spiral() -> None:
     assert not spiral(reach_of(SAW, 900.0, 900.0), path + [0.0, 300.0])
     plaque = box(0, 0, 880, 280)
     p = plan(pattern_of((plaque, [box(420, 120, 460, 160)], None)), saw=SAW, margin=10.0)
-    found = [f for f in p.findings if f.code == "reach-turned-blade"]
-    assert "opening 1" in found[0].text and "90 degrees" in found[0].remedy
+    told = {f.code: f for f in p.findings}
+    # the opening would need the blade turned for some of it only, which no step can tell
+    assert cut_of_opening(1) in told["reach-spiral"].text
+    assert "90 degrees" in told["reach-turned-blade"].remedy
+
+
+def stuck_on_its_saw(shape: Polygon, holes: list[Polygon], width: float, height: float) -> Plan:
+    spec = ProjectSpec("reach", Path("."), Path("x.svg"), width_mm=width, height_mm=height)
+    return make_plan(spec, pattern_of((shape, holes, None)), on_a_saw(400.0))
+
+
+@pytest.mark.parametrize(("shape", "width", "height"), [
+    (box(0, 0, 300, 90), 450.0, 450.0), (disc(100), 600.0, 600.0), (disc(40), 900.0, 300.0),
+])  # fmt: skip
+def test_a_trim_is_a_step_before_any_hole_and_serves(
+    shape: Polygon, width: float, height: float
+) -> None:
+    made = stuck_on_its_saw(shape, [], width, height)
+    (told,) = [f for f in made.findings if f.code == "reach-trim"]
+    steps = [s for s in made.steps if s.title == "Trim the board"]
+    assert steps and all(s.stage == "prepare" and s.why.endswith("in cut 1.") for s in steps)
+    assert all(len(s.say.split()) <= 12 for s in steps)
+    assert steps[-1].number < min(s.number for s in made.steps if s.stage == "drill")
+    # the board that is left, from the spoken sizes alone, holds piece and hole and clears
+    left = box(0, 0, width, height)
+    for step in steps:
+        numbers = [float(n) for n in re.findall(r"\d+", step.say)]
+        left = left.difference(trimmed_off(step.say, numbers, left))
+    cut = made.cuts[0]
+    assert left.contains(Polygon(cut.line_mm)) and told.remedy
+    assert left.contains(Point(cut.lead_mm[0]).buffer(made.holes[0].drill_mm / 2))
+    corners = np.array(left.exterior.coords)[:-1]
+    path = np.concatenate([np.array(cut.lead_mm), np.array(cut.line_mm)[1:]])
+    assert brute_worst(np.array(box(0, 0, width, height).exterior.coords), path) > 390.0
+    assert brute_worst(corners, path) <= 390.5, "swings in steps of 5 degrees"
+
+
+def trimmed_off(say: str, numbers: list[float], left: Polygon) -> Polygon:
+    """The wood that one spoken trim takes off a board."""
+    x0, y0, x1, y1 = left.bounds
+    for edge, strip in {
+        "left edge": (x0, y0, x0 + numbers[0], y1), "top edge": (x0, y0, x1, y0 + numbers[0]),
+        "right edge": (x1 - numbers[0], y0, x1, y1),
+        "bottom edge": (x0, y1 - numbers[0], x1, y1),
+    }.items():  # fmt: skip
+        if edge in say:
+            return box(*strip)
+    along, down = numbers
+    x, dx = (x0, along) if "left" in say else (x1, -along)
+    y, dy = (y0, down) if "top" in say else (y1, -down)
+    return Polygon([(x, y), (x + dx, y), (x, y + dy)])
+
+
+def test_a_turned_blade_is_set_before_its_cuts_and_clears_on_the_drawn_saw() -> None:
+    frame = box(0, 0, 500, 300)
+    made = stuck_on_its_saw(frame, [box(50, 50, 450, 250)], 530.0, 330.0)
+    assert {c.blade for c in made.cuts} <= {"left", "right"} and len(made.cuts) == 2
+    (set_up,) = [s for s in made.steps if s.title == "Turn the blade"]
+    assert set_up.stage == "blade" and f"to the {made.cuts[0].blade}" in set_up.say
+    first = next(s for s in made.steps if s.stage == "thread")
+    assert set_up.number == first.number - 1
+    corners = np.array(box(0, 0, 530, 330).exterior.coords)[:-1]
+    for cut in made.cuts:
+        path = np.concatenate([np.array(cut.lead_mm), np.array(cut.line_mm)[1:]])
+        assert brute_worst(corners, path) > 390.0
+        # with the teeth to the right, what lies to the right of the travel points to the stool
+        side = 1.0 if cut.blade == "right" else -1.0
+        for a, b in itertools.pairwise(path):
+            x, y = (b - a) / np.hypot(*(b - a))
+            stool = side * np.array([-y, x])
+            assert max(on_the_saw(corners, p, stool) for p in (a, b)) <= 390.0
+
+
+def test_a_spiral_blade_is_laid_out_fitted_and_taken_out_again() -> None:
+    frame = box(0, 0, 1200, 900)
+    made = stuck_on_its_saw(frame, [disc(40, (90, 450)), disc(30, (300, 450))], 1230.0, 930.0)
+    spirals = [c for c in made.cuts if c.blade == "spiral"]
+    assert spirals and all(not c.turns for c in spirals)
+    say = [s.say for s in made.steps]
+    assert any(s.startswith("Lay out a spiral blade") for s in say)
+    for cut in spirals:
+        (told,) = [s.say for s in made.steps if s.cut == cut.number and s.stage == "cut"]
+        (edge,) = [name for name in HEADINGS if f"{name} to you" in told]
+        stool = np.array(HEADINGS[edge]) / np.hypot(*HEADINGS[edge])
+        corners = np.array(box(0, 0, 1230, 930).exterior.coords)[:-1]
+        for place in (*cut.lead_mm, *cut.line_mm):
+            assert on_the_saw(corners, np.array(place), stool) <= 390.0
+    fitted = [i for i, s in enumerate(made.steps) if s.say.startswith("Fit a spiral blade")]
+    assert fitted and made.steps[fitted[0] + 1].cut == spirals[0].number
+    others = [c.number for c in made.cuts if not c.blade and c.number > spirals[-1].number]
+    assert not others or any("teeth front" in s for s in say)
+
+
+HEADINGS = {
+    "bottom edge": (0, 1), "right edge": (1, 0), "top edge": (0, -1), "left edge": (-1, 0),
+    "bottom right corner": (1, 1), "top right corner": (1, -1), "top left corner": (-1, -1),
+    "bottom left corner": (-1, 1),
+}  # fmt: skip
+"""What points from the board's middle to the stool, y down."""
 
 
 def test_a_board_too_large_every_way_stops() -> None:
     """An opening in the middle of 1.2 m: no side of the board is within 390 mm of it."""
     p = plan(pattern_of((box(0, 0, 1200, 1200), [disc(20, (600, 600))], None)), saw=SAW)
-    assert ("reach", "stop", "opening 1") in [
-        (f.code, f.severity, f.text[-10:-1]) for f in p.findings
-    ]
+    (told,) = [f for f in p.findings if f.code == "reach"]
+    assert told.severity == "stop" and told.text.endswith(f"cut {cut_of_opening(1)}.")
 
 
 def test_turned_stretches_are_the_rule_with_the_heading_turned() -> None:
