@@ -81,6 +81,9 @@ def watch(work: Work, cut: Cut, words: Words) -> str:
     if cut.side == "outside" and cut.weakness >= tables.number("timing", "rhythm.tongue_from"):
         # the frame about a piece never gives that much: a tongue of waste between its arms does
         return words.say("a tongue of waste waves, feed lightly")
+    if cut.side == "outside" and cut.weakness >= tables.number("timing", "rhythm.tongue_from"):
+        # the frame about a piece never gives that much: a tongue of waste between its arms does
+        return words.say("a tongue of waste waves, feed lightly")
     if cut.weakness >= tables.number("timing", "rhythm.gentle_from", 0, 10):
         return words.say("the board gives, feed lightly")
     if cut.turns:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
@@ -269,3 +269,17 @@ def test_a_piece_too_small_to_hold_is_never_told_to_be_held() -> None:
         assert large.hold_mm
         held = [s.say for s in plan.steps if s.cut == large.number]
         assert not any("fingers clear" in t for t in held)
+
+
+def test_waste_that_waves_between_the_arms_is_not_called_the_board() -> None:
+    """Two arms with a long tongue of waste between them, and a plain plaque of the same size."""
+    fork = Polygon(
+        [(0, 0), (100, 0), (100, 110), (62, 110), (62, 12), (38, 12), (38, 110), (0, 110)]
+    )
+    for shape, waves in ((fork, True), (box(0, 0, 100, 110), False)):
+        plan = planned(pattern_of((shape, [], None)))
+        (cut,) = plan.cuts
+        assert (cut.weakness > 8.0) == waves
+        told = " ".join(s.say for s in plan.steps if s.cut == cut.number)
+        assert ("a tongue of waste waves" in told) == waves
+        assert not waves or "the board gives" not in told
