@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import codecs
-import sys
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 from textual.message import Message
@@ -16,6 +13,7 @@ from companion.planner.plan import Plan
 from companion.shop.model import Settings
 from companion.tui import messages, overlays
 from companion.tui.app import SawApp
+from companion.tui.input_guard import forgive_input
 from companion.tui.palette import ThemeName
 from companion.tui.voice_port import Voice
 from companion.tui.walk_port import PedalOpener, PlanMaker, Walk
@@ -38,22 +36,6 @@ def pedal_of(settings: Settings) -> PedalOpener | None:
         return PedalReader(open_device(path), heard, lost)
 
     return begin
-
-
-def forgive_bytes() -> None:
-    """Have bytes that are no UTF-8 read as the replacement sign instead of ending the session.
-
-    The library's driver decodes strictly (its version 8): one letter of a Latin-1 terminal, or a
-    glitch of the line, would take the screen down in the middle of a cut. The decoder it looks
-    up by name is the only way in.
-    """
-    if sys.platform == "win32":
-        return
-    from textual.drivers import linux_driver
-
-    if hasattr(linux_driver, "getincrementaldecoder"):
-        forgiving = partial(codecs.getincrementaldecoder("utf-8"), errors="replace")
-        linux_driver.getincrementaldecoder = lambda _name: forgiving
 
 
 def run(
@@ -81,7 +63,7 @@ def run(
     Raises:
         KerfsideError: the plan could not be made or the session not opened.
     """
-    forgive_bytes()
+    forgive_input()
     skin, eye = overlays.skin_for(theme or settings.theme), overlays.eye_for(settings)
     app = SawApp(plan, walk_factory, settings, words, voice, skin, eye, pedal=pedal_of(settings))
     try:

@@ -51,7 +51,7 @@ def test_a_home_that_cannot_be_written(tmp_path: Path, verb: str) -> None:
 def test_a_sheet_where_nothing_can_be_written(tmp_path: Path) -> None:
     done = kerfside("sheet", DEMO, "-o", "/proc/sheet.pdf", home=tmp_path)
     assert "/proc/sheet.pdf" in clear(done, EXIT_BAD_INPUT)
-    done = kerfside("new", "/proc/thing", "--from", DEMO / "pattern.svg", home=tmp_path)
+    done = kerfside("new", DEMO / "pattern.svg", "/proc/thing", "--no-questions", home=tmp_path)
     clear(done, EXIT_BAD_INPUT)
 
 
