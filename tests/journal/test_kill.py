@@ -17,6 +17,7 @@ from companion.session.clock import SystemClock
 from companion.session.walk import Walk
 from tests.session.plans import machine, plan
 
+KILLS_EACH = 25
 ROOT = Path(__file__).resolve().parents[2]
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="kill -9 is asked for")
 
@@ -66,5 +67,6 @@ def test_killed_at_random_moments(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_killed_at_a_thousand_random_moments(tmp_path: Path) -> None:
     moment = random.Random(6)
-    for _ in range(1000):
-        killed_once(tmp_path / "j.sqlite3", moment)
+    for n in range(1000):
+        # a new journal now and then: each is looked at whole after every kill
+        killed_once(tmp_path / f"j{n // KILLS_EACH}.sqlite3", moment)
