@@ -100,7 +100,7 @@ def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
     if cut.is_vein:
         turned = words.say("out and back")
     drill = words.drill(hole.drill_name, hole.drill_mm) if hole.drill_mm > 0.0 else "-"
-    length = words.length(cut.length_mm)
+    length = words.length(cut.sawn_mm)
     # as the pattern, and so a pin in project.toml, numbers them
     of = (
         words.say("opening {n}", n=cut.opening)

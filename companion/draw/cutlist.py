@@ -473,7 +473,7 @@ def _cuts(writer: _Writer) -> None:
             words.say("inside") if cut.side == "inside" else words.say("outside"),
             str(cut.hole),
             drills.get(cut.hole, ""),
-            length_text(cut.length_mm, writer.lists.words),
+            length_text(cut.sawn_mm, writer.lists.words),
             turns_text(cut, words),
             words.say("{dial:g} of {of:g}", dial=cut.speed.dial, of=cut.speed.of),
             minutes_text(cut.minutes),

@@ -50,7 +50,7 @@ from companion.planner.timing import (
     rates_for,
 )
 from companion.planner.turns import Ground, turns_and_loops
-from companion.planner.veins import Vein, plan_veins, vein_turns
+from companion.planner.veins import Vein, plan_veins, vein_turns, with_resorts
 from companion.planner.weak import WeakResult, weak_places
 from companion.shop import tables
 from companion.shop.model import BladeSize, Material, Settings
@@ -196,11 +196,14 @@ def _made(
     thin = [n for n in weak.necks if n.thickness_mm < board.thickness_mm]
     left = trimmed(bench.reach, (e.resort for e in entries))
     bench = replace(bench, reach=reach_after(bench.reach, left))
+    order = [p.index for p in placed]
+    entries, more = with_resorts(entries, len(every), order, bench.reach, words)
+    findings += more
     cuts, unheld, loops = _cuts(bench, work, chosen.blade, entries, veins, placed, thin)
     findings += unheld
     taken = [p for c in cuts for p in (c.start_mm, *(t.at_mm for t in c.turns))]
     findings += corner_findings(weak.corners, taken, chosen.blade, words)
-    holes = drilling_order(holes_of(entries, [p.index for p in placed]))
+    holes = drilling_order(holes_of(entries, order))
 
     watch.at(0.95, words.say("writing the steps"))
     features = tuple(cut_features(c, board) for c in cuts)
@@ -346,7 +349,7 @@ def _veins(
     lines = [shapely.transform(v, lambda xy: xy + shift) for v in pattern.veins]
     return plan_veins(
         lines, work, fits[0], (bench.board.width_mm, bench.board.height_mm), entries,
-        bench.rules.hole, blade.kerf_mm, bench.words,
+        bench.rules.hole, blade.kerf_mm, bench.words, bench.reach, bench.board.thickness_mm,
     )  # fmt: skip
 
 
@@ -420,6 +423,7 @@ def _cuts(
     for number, place_ in enumerate(placed, 1):
         if place_.index >= len(work.contours):
             vein = veins[place_.index - len(work.contours)]
+            vein = replace(vein, entry=entries[place_.index])
             cuts.append(_vein_cut(bench, blade, vein, number, number_of[vein.outline], place_))
             continue
         contour, entry = work.contours[place_.index], entries[place_.index]
@@ -467,6 +471,7 @@ def _vein_cut(
     bench: _Bench, blade: BladeSize, vein: Vein, number: int, within: int, placed: Placed
 ) -> Cut:
     entry, rules = vein.entry, bench.rules.turn
+    way = blade_way(entry.resort)
     return Cut(
         number=number,
         side="inside",
@@ -476,7 +481,9 @@ def _vein_cut(
         direction=entry.direction,
         line_mm=entry.line_mm,
         speed=blade_choice.speed_for("inside", bench.depth_mm, bench.settings),
-        turns=vein_turns(entry.line_mm, blade.width_mm * rules.chord_widths, rules.follow_deg),
+        turns=()
+        if way == "spiral"
+        else vein_turns(entry.line_mm, blade.width_mm * rules.chord_widths, rules.follow_deg),
         weakness=placed.weakness,
         hold_mm=(),
         minutes=ZERO_MINUTES,
@@ -484,4 +491,5 @@ def _vein_cut(
         within=within,
         lead_mm=entry.lead_mm,
         reason=placed.reason,
+        blade=way,
     )

@@ -156,6 +156,11 @@ class Cut:
     teeth pointing there, seen from the stool. ``spiral``: a spiral blade, the board not turned."""
 
     @property
+    def sawn_mm(self) -> float:
+        """Length that is sawn: a vein's one way, since the blade comes back in its kerf."""
+        return self.length_mm / 2 if self.is_vein else self.length_mm
+
+    @property
     def is_vein(self) -> bool:
         """A single kerf that frees nothing; its line goes out and back to its hole."""
         return self.side == "inside" and self.opening is None

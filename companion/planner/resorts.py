@@ -231,6 +231,28 @@ def resort(reach: Reach, stuck: Stuck, keep: BaseGeometry, words: Words) -> Reso
     return _with_remedy(plain, reach, stuck, keep, words)
 
 
+def vein_resort(
+    reach: Reach, lead: Floats, out: Floats, drill_mm: float, name: str, words: Words
+) -> Resort | None:
+    """What is done about a vein whose way out meets the frame; None when it clears.
+
+    Args:
+        reach: of the saw with the board.
+        lead: from the hole to its first place (m, 2).
+        out: its line, one way (n, 2); the blade comes back in its own kerf.
+        drill_mm: diameter of its hole.
+        name: of its cut, in words.
+        words: the language.
+    """
+    behind, at = worst(reach, out, closed=False)
+    if behind <= reach.throat_mm:
+        return None
+    plain = Resort("none", name, behind, at, "")
+    deeper = words.say("Use a saw with a deeper throat, a smaller board or a smaller pattern.")
+    path = np.concatenate([lead, out[1:]])
+    return _turned_or_spiral(plain, reach, path, drill_mm, words) or replace(plain, remedy=deeper)
+
+
 def trimmed(reach: Reach, resorts: Iterable[Resort | None]) -> Polygon | None:
     """The board after all trims; None when there is none."""
     boards = [r.trim.board for r in resorts if r is not None and r.trim is not None]
@@ -378,6 +400,15 @@ def _with_remedy(
             remedy = say("Before cutting, trim {what}.", what=_told(cut_off, words))
             return replace(plain, kind="trim", remedy=remedy, trim=cut_off)
     path = np.concatenate([stuck.lead, stuck.way[1:]])
+    other = _turned_or_spiral(plain, reach, path, stuck.drill_mm, words)
+    return other or replace(plain, remedy=_beyond(reach, stuck, words))
+
+
+def _turned_or_spiral(
+    plain: Resort, reach: Reach, path: Floats, drill_mm: float, words: Words
+) -> Resort | None:
+    """A blade turned throughout, else a spiral; None when neither serves."""
+    say = words.say
     teeth = turned_throughout(reach, path)
     if teeth is not None:
         return replace(
@@ -385,12 +416,12 @@ def _with_remedy(
             remedy=say("Steps turn the blade by 90 degrees for it, if your saw's clamps can."),
         )  # fmt: skip
     toward = spiral(reach, path)
-    if toward is not None and stuck.drill_mm >= spiral_blade().passes_mm:
+    if toward is not None and drill_mm >= spiral_blade().passes_mm:
         return replace(
             plain, kind="spiral", toward=toward,
             remedy=say("Steps fit a spiral blade for it; the edge is rougher."),
         )  # fmt: skip
-    return replace(plain, remedy=_beyond(reach, stuck, words))
+    return None
 
 
 def _beyond(reach: Reach, stuck: Stuck, words: Words) -> str:

@@ -308,7 +308,9 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
     if cut.is_vein:
         book.write(
             "cut", cut.number, words.say("Vein {n}", n=n),
-            words.say("Cut the vein from hole {n} to its end; back out.", n=n),
+            words.say("Cut the vein from hole {n}; {watch}.", n=n, watch=watch(work, cut, words))
+            if cut.blade
+            else words.say("Cut the vein from hole {n} to its end; back out.", n=n),
             cut_why(work, cut, words), feed_amount(features, book.rates),
         )  # fmt: skip
         return

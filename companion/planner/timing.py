@@ -86,6 +86,8 @@ class Rates:
     """Likewise of one task."""
     common_spread: float
     """Likewise of the whole day."""
+    back_mm_per_min: float
+    """Drawing the blade back in its own kerf."""
     material_factor: Mapping[str, float] = field(default_factory=dict)
     """On the time along the line, by material; 1 for those not in it."""
 
@@ -128,6 +130,7 @@ def rates_for(skill: Skill, calibration: Calibration = NO_CALIBRATION) -> Rates:
         * calibration.spread * calibration.task_spread,
         common_spread=tables.number("timing", "common.spread", 0.01, 2)
         * calibration.spread * calibration.common_spread,
+        back_mm_per_min=feed("back_mm_per_min", 1, 10_000) / slower,
         material_factor=dict(calibration.materials),
     )  # fmt: skip
 
@@ -155,6 +158,8 @@ class Features:
     """Whether waste or a piece comes free; a vein frees nothing and leaves no lip."""
     material: str = ""
     """Its key in the tables."""
+    back_mm: float = 0.0
+    """Way back in its own kerf, of a vein: drawn, not sawn."""
 
     @property
     def length_mm(self) -> float:
@@ -197,11 +202,15 @@ def features_of(
     )
     lead = sum(math.dist(a, b) for a, b in zip(lead_mm, lead_mm[1:], strict=False))
     turns = list(techniques)
+    back = 0.0
+    if not frees:  # its line goes out and back
+        straight, curved, tight = straight / 2, curved / 2, tight / 2
+        back = straight + curved + tight + lead
     return Features(
         side=side, threads=threads, straight_mm=straight + lead, curved_mm=curved, tight_mm=tight,
         spins=turns.count("spin"), back_outs=turns.count("back-out"), loops=turns.count("loop"),
         depth_mm=depth_mm, feed_factor=tables.material(material).feed_factor, frees=frees,
-        material=material,
+        material=material, back_mm=back,
     )  # fmt: skip
 
 
@@ -351,6 +360,7 @@ def feed_amount(f: Features, rates: Rates) -> Amount:
     )
     run = f.straight_mm + f.curved_mm / rates.curved_factor + f.tight_mm / rates.tight_factor
     along = spread_amount(60.0 * run / speed, rates.feed_spread)
+    along += spread_amount(60.0 * f.back_mm / rates.back_mm_per_min, rates.feed_spread)
     turns = task(rates, "spin", f.spins) + task(rates, "back_out", f.back_outs)
     return along + turns + task(rates, "loop", f.loops)
 

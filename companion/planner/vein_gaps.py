@@ -75,6 +75,54 @@ def vein_gaps(
     )]  # fmt: skip
 
 
+def vein_necks(
+    lines: Sequence[Floats], hole_radii_mm: Sequence[float], work: Linework, kerf_mm: float,
+    board_mm: float, words: Words,
+) -> list[Finding]:  # fmt: skip
+    """The finding for veins that leave a neck to an edge: at an end, along them, at their hole.
+
+    Args:
+        lines: of the veins that are cut, one way from the hole, board mm (n, 2) each.
+        hole_radii_mm: of a hole at the vein's first place; 0: it lies beside it in the waste.
+        work: the lines of all pieces.
+        kerf_mm: of the blade.
+        board_mm: thickness of one board.
+        words: the language.
+
+    Returns:
+        One, at the thinnest place, for what is thinner than the table lets a neck be;
+        what breaks out at the saw already is told by :func:`vein_gaps`.
+    """
+    limit, lost = tables.limit("neck-fragile"), tables.limit("cuts-merge")
+    asked = limit.value * board_mm
+    bad: list[tuple[float, Point]] = []
+    for line, radius in zip(lines, hole_radii_mm, strict=True):
+        xy, arc = _sampled(line)
+        apart = work.exact_distance(xy)
+        beside = apart - kerf_mm / 2
+        wood = np.where(_meeting(arc, apart, kerf_mm / 2 + asked), np.inf, beside)
+        told = bool((wood < lost.value).any())
+        if radius > 0.0:
+            wood[0] = apart[0] - radius
+            told = told and wood[0] >= asked
+        least = int(np.argmin(wood))
+        if wood[least] < asked and not told:
+            bad.append((float(wood[least]), (float(xy[least, 0]), float(xy[least, 1]))))
+    if not bad:
+        return []
+    left, at = min(bad)
+    return [Finding(
+        "vein-neck", limit.severity, at,
+        words.count(
+            "{n} vein leaves a neck of {left} mm to the edge in {board} mm board.",
+            "{n} veins leave necks to the edge in {board} mm board, the thinnest of {left} mm.",
+            len(bad), left=f"{max(left, 0.0):.1f}", board=f"{board_mm:g}",
+        ),
+        words.say("End the vein earlier, or draw it farther from the edge."),
+        max(left, 0.0),
+    )]  # fmt: skip
+
+
 def _sampled(xy: Floats) -> tuple[Floats, Floats]:
     """Even places along a vein and their arc lengths."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])

@@ -9,7 +9,7 @@ without room for a hole is left out of the plan, and that is told too.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -18,9 +18,11 @@ from shapely.geometry import LineString, Polygon
 from companion.findings import Finding, Point
 from companion.planner.linework import Floats, Linework
 from companion.planner.plan import Turn
+from companion.planner.reach import Reach, worst
+from companion.planner.resorts import told, vein_resort
 from companion.planner.rules import HoleRules
 from companion.planner.starts import Entry
-from companion.planner.vein_gaps import vein_gaps
+from companion.planner.vein_gaps import vein_gaps, vein_necks
 from companion.shop import tables
 from companion.shop.model import Drill
 from companion.words import ENGLISH, Words
@@ -50,6 +52,8 @@ def plan_veins(
     rules: HoleRules,
     kerf_mm: float,
     words: Words = ENGLISH,
+    reach: Reach | None = None,
+    board_mm: float = 0.0,
 ) -> tuple[tuple[Vein, ...], tuple[Finding, ...]]:
     """Give each vein its hole.
 
@@ -62,11 +66,13 @@ def plan_veins(
         rules: margins.
         kerf_mm: of the blade.
         words: the language.
+        reach: of the saw; None leaves it out of account.
+        board_mm: thickness of one board; 0 leaves necks beside veins out.
 
     Returns:
         The veins that can be cut, numbered after the contours, and findings.
     """
-    ground = _Ground(work, drill.diameter_mm / 2, size_mm, taken, rules)
+    ground = _Ground(work, drill.diameter_mm / 2, size_mm, taken, rules, reach)
     made: list[Vein] = []
     findings: list[Finding] = []
     shown: list[Point] = []
@@ -82,9 +88,46 @@ def plan_veins(
             shown.append(vein.entry.hole_mm)
     if shown:
         findings.append(_shows(shown, drill, words))
-    ways = [np.array(v.entry.line_mm[: len(v.entry.line_mm) // 2 + 1]) for v in made]
+    ways = [out_of(v.entry.line_mm) for v in made]
     findings += vein_gaps(ways, work, kerf_mm, words)
+    radii = [drill.diameter_mm / 2 if v.entry.hole_mm == v.entry.start_mm else 0.0 for v in made]
+    findings += vein_necks(ways, radii, work, kerf_mm, board_mm, words)
     return tuple(made), tuple(findings)
+
+
+def out_of(line_mm: Sequence[Point]) -> Floats:
+    """The way out of a vein's line, which goes out and back: (n, 2)."""
+    return np.array(line_mm[: len(line_mm) // 2 + 1], dtype=np.float64)
+
+
+def with_resorts(
+    entries: Sequence[Entry], first: int, order: Sequence[int], reach: Reach, words: Words
+) -> tuple[tuple[Entry, ...], list[Finding]]:
+    """Veins that meet the saw's frame from either end, with what is done about them.
+
+    Args:
+        entries: of all cuts, those of the veins last.
+        first: index of the first vein's.
+        order: indices of the entries in the order of the cuts.
+        reach: of the saw, with the board as it is trimmed.
+        words: the language.
+
+    Returns:
+        All entries, and the findings.
+    """
+    made, resorts = list(entries), []
+    for number, index in enumerate(order, 1):
+        if index < first:
+            continue
+        entry = entries[index]
+        found = vein_resort(
+            reach, np.array(entry.lead_mm), out_of(entry.line_mm),
+            entry.drill.diameter_mm if entry.drill else 0.0, words.say("cut {n}", n=number), words,
+        )  # fmt: skip
+        if found is not None:
+            made[index] = replace(entry, resort=found)
+            resorts.append(found)
+    return tuple(made), told(resorts, reach, words)
 
 
 class _Ground:
@@ -92,8 +135,9 @@ class _Ground:
 
     def __init__(
         self, work: Linework, radius_mm: float, size_mm: tuple[float, float],
-        taken: Sequence[Entry], rules: HoleRules,
+        taken: Sequence[Entry], rules: HoleRules, reach: Reach | None,
     ) -> None:  # fmt: skip
+        self._reach = reach
         self._work, self._radius, self._size, self._rules = work, radius_mm, size_mm, rules
         self._holes = [(*e.hole_mm, e.drill.diameter_mm / 2) for e in taken if e.drill is not None]
         self._outlines = [c for c in work.contours if c.side == "outside"]
@@ -112,14 +156,24 @@ class _Ground:
         length = float(np.hypot(*np.diff(xy, axis=0).T).sum()) if len(xy) > 1 else 0.0
         if length < 0.5:
             return None, False
-        for way in (xy, xy[::-1]):
-            beside = self._beside(way)
-            if beside is not None:
-                return self._made(way, beside, index, drill), False
-        for way in (xy, xy[::-1]):
-            if self._free(way[0]):
-                return self._made(way, way[0], index, drill), self._in_piece(way[0]) is not None
+        ways = (xy, xy[::-1])
+        clear = [way for way in ways if self._clears(way)]
+        # from the end at which the board clears, if there is one with room for a hole
+        for some in (clear, ways) if clear else (ways,):
+            for way in some:
+                beside = self._beside(way)
+                if beside is not None:
+                    return self._made(way, beside, index, drill), False
+            for way in some:
+                if self._free(way[0]):
+                    shows = self._in_piece(way[0]) is not None
+                    return self._made(way, way[0], index, drill), shows
         return None, False
+
+    def _clears(self, way: Floats) -> bool:
+        """Whether the board clears the saw's frame on the way out; on the way back it stays so."""
+        reach = self._reach
+        return reach is None or worst(reach, way, closed=False)[0] <= reach.throat_mm
 
     def _beside(self, way: Floats) -> Floats | None:
         """Centre of a hole in the waste just before the vein's first point."""

@@ -18,6 +18,7 @@ from typing import Literal
 
 from companion.findings import Point
 from companion.planner.plan import Cut, Plan, Technique
+from companion.planner.timing import cut_features, feed_amount, rates_for
 from companion.session.model import Cue, Effect, Say, State
 from companion.shop.model import Skill
 from companion.words import Words
@@ -117,6 +118,12 @@ def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
         meet = cut.meet_along_mm / cut.length_mm
         line = (0.0, meet) if index == legs[0][0] else (1.0, meet)
     due = _turns_due(cut, line, likely_s)
+    if cut.is_vein:  # its turns all lie on the way out; the way back is drawn, not sawn
+        whole = cut_features(cut, plan.board)
+        rates = rates_for("practised")
+        out_s = feed_amount(replace(whole, back_mm=0.0), rates).seconds
+        share = out_s / (feed_amount(whole, rates).seconds or 1.0)
+        due = [(min(2.0 * share * s, likely_s), t) for s, t in due]
     return Leg(
         cut, *done, *line, likely_s, step.minutes.high * 60.0,
         tuple(s for s, _ in due), tuple(t for _, t in due),

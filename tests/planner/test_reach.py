@@ -364,7 +364,9 @@ def test_a_trim_is_a_step_before_any_hole_and_serves(
     left = box(0, 0, width, height)
     for step in steps:
         numbers = [float(n) for n in re.findall(r"\d+", step.say)]
-        left = left.difference(trimmed_off(step.say, numbers, left))
+        rest = left.difference(trimmed_off(step.say, numbers, left))
+        assert isinstance(rest, Polygon)
+        left = rest
     cut = made.cuts[0]
     assert left.contains(Polygon(cut.line_mm)) and told.remedy
     assert left.contains(Point(cut.lead_mm[0]).buffer(made.holes[0].drill_mm / 2))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,9 @@ from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
 from companion.planner.plan import Cut, Plan, plan_from_json
 from companion.planner.project import ProjectSpec
+from companion.planner.timing import cut_features, feed_amount, rates_for
+from companion.shop import tables
+from companion.shop.model import SawProfile
 from companion.shop.settings import default_settings
 from tests.planner.drawn import pattern_of
 
@@ -35,7 +39,7 @@ def test_a_vein_within_the_piece_gets_a_hole_at_an_end_and_says_that_it_shows() 
     ends = [(35.0, 25.0), (35.0, 65.0)]  # margin 15
     assert min(math.dist(hole.at_mm, e) for e in ends) < 1e-9
     assert vein.line_mm[0] == vein.line_mm[-1] == hole.at_mm
-    assert vein.length_mm == pytest.approx(2 * 50.0)
+    assert vein.length_mm == pytest.approx(2 * 50.0) and vein.sawn_mm == pytest.approx(50.0)
     assert [f.code for f in plan.findings if f.code.startswith("vein")] == ["vein-hole-shows"]
     assert plan_from_json(plan.to_json()).to_json() == plan.to_json()
 
@@ -80,3 +84,74 @@ def test_a_vein_has_no_lip_and_no_waste() -> None:
     assert [s.stage for s in steps] == ["thread", "cut"]
     assert vein.minutes.likely == pytest.approx(sum(s.minutes.likely for s in steps))
     assert "back out" in steps[1].say and len(steps[1].say.split()) <= 12
+
+
+def test_the_way_back_is_drawn_and_not_sawn() -> None:
+    """A straight vein of 40 mm and the same line cut shut: 220 mm/min out, 600 mm/min back."""
+    plan = planned([(20, 10), (20, 50)], hole=False)
+    (vein,) = veins_of(plan)
+    f = cut_features(vein, plan.board)
+    assert f.length_mm == pytest.approx(40.0) and f.back_mm == pytest.approx(40.0)
+    rates = rates_for("practised")
+    back_s = feed_amount(f, rates).seconds - feed_amount(replace(f, back_mm=0.0), rates).seconds
+    assert back_s == pytest.approx(60.0 * 40.0 / 600.0)
+
+
+@pytest.mark.parametrize(
+    ("ends", "left"),
+    [
+        # 1 mm and 20 mm from the edges: half a kerf, or the hole's radius, less
+        (((1.0, 30.0), (50.0, 30.0)), None),
+        (((10.0, 2.0), (50.0, 2.0)), None),
+        (((10.0, 20.0), (50.0, 20.0)), 20.0),
+        # it runs out at the edge: no neck there
+        (((0.0, 30.0), (50.0, 30.0)), 20.0),
+    ],
+)
+def test_a_vein_that_leaves_a_neck_to_an_edge_is_told(
+    ends: tuple[tuple[float, float], tuple[float, float]], left: float | None
+) -> None:
+    plan = planned(list(ends), hole=False)
+    told = [f for f in plan.findings if f.code == "vein-neck"]
+    assert (not told) == (left is not None)
+    if told:
+        # by the geometry of the plan alone
+        (vein,) = veins_of(plan)
+        edge = LineString(plan.cuts[-1].line_mm)
+        hole = next(h for h in plan.holes if h.number == vein.hole)
+        kerf = plan.blade.kerf_mm
+        wood = min(
+            LineString(vein.line_mm).distance(edge) - kerf / 2,
+            Point(hole.at_mm).distance(edge) - hole.drill_mm / 2,
+        )
+        assert told[0].size_mm == pytest.approx(max(wood, 0.0), abs=0.02)
+        limit = tables.limit("neck-fragile")
+        assert told[0].severity == limit.severity and wood < limit.value * 6.0
+
+
+def long_vein(width: float, *veins: list[tuple[float, float]]) -> Plan:
+    spec = ProjectSpec("leaf", Path("."), Path("x.svg"))
+    pattern = pattern_of((box(0, 0, width, 200), [], None), veins=tuple(map(LineString, veins)))
+    mine = replace(default_settings(), saw=SawProfile(400.0, 50.0, 10.0, 10.0))
+    return make_plan(spec, pattern, mine)
+
+
+def test_a_vein_starts_at_the_end_from_which_the_board_clears() -> None:
+    """Board 530 mm, throat 390: towards its right end the board would hang behind."""
+    for vein in ([(300, 100), (460, 100)], [(460, 100), (300, 100)]):
+        plan = long_vein(500.0, [(float(x), float(y)) for x, y in vein])
+        (cut,) = veins_of(plan)
+        assert cut.start_mm == pytest.approx((475.0, 115.0)) and cut.blade == ""
+        assert not [f for f in plan.findings if f"cut {cut.number}" in f.text]
+
+
+def test_a_vein_that_meets_the_frame_either_way_turns_the_blade() -> None:
+    plan = long_vein(1000.0, [(100.0, 100.0), (900.0, 100.0)])
+    (cut,) = veins_of(plan)
+    assert cut.blade in ("left", "right")
+    thread = next(s for s in plan.steps if s.cut == cut.number)
+    before = plan.steps[thread.number - 2]
+    assert before.stage == "blade" and cut.blade in before.say
+    assert "sideways" in plan.steps[thread.number].say
+    assert [f for f in plan.findings if f.code == "reach-turned-blade"
+            and f"cut {cut.number}" in f.text]  # fmt: skip
