@@ -257,12 +257,19 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
     if large:
         signs = draw_large(inks, signs, view)
     elif mode == "braille" and moment.hole is not None and signs:
-        # the hole in hand comes first; it alone is drawn large, and bears its number
-        signs = [*signs[1:], *draw_large(inks, signs[:1], view)]
+        # the hole in hand alone is drawn large, and bears its number: no neighbour over either
+        column, row = view.cell(signs[0].at_mm)
+        apart = [s for s in signs[1:] if not _beside(view.cell(s.at_mm), column, row)]
+        signs = [*draw_large(inks, signs[:1], view), *apart]
         large = True
     frame = paint(raster.areas(cuts, moment.done), inks, mode)
     put_characters(frame, signs, view, mode, large)
     return frame
+
+
+def _beside(cell: tuple[int, int], column: int, row: int) -> bool:
+    """Whether a cell lies under the ring round another, or under the number beside it."""
+    return abs(cell[1] - row) <= 1 and -2 <= cell[0] - column <= (6 if cell[1] == row else 2)
 
 
 def _is_large(outlines: Outlines, view: View, moment: Moment) -> bool:

@@ -116,6 +116,13 @@ class WordsPanel(Painted):
         first = max(0, min(at - room // 2, len(face.lines) - room))
         rows: list[list[Run]] = []
         boxed = any(line.mark in BOXED for line in face.lines)
+        if not boxed:
+            whole = [
+                [(row, self._line_style(line))] for line in face.lines
+                for row in wrapped(line.text, inner)
+            ]  # fmt: skip
+            if len(whole) <= room:
+                return whole
         for line in face.lines[first : first + max(room, 0)]:
             sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
             rows.append([(clipped(f"{sign}{line.text}", inner), self._line_style(line))])
