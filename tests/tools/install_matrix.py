@@ -14,6 +14,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -85,14 +86,16 @@ def tried(python: str, lowest: bool, wheel: Path, folder: Path) -> Outcome:
         return Outcome(name, word, "", (), "no environment: the interpreter has no venv")
     inside = home / "venv" / "bin" / "python"
     if lowest:
+        # named once more, or the wheel alone would be direct and all of its own the newest
+        named = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
         install = ["uv", "pip", "install", "--python", str(inside), "--resolution",
-                   "lowest-direct", str(wheel)]  # fmt: skip
+                   "lowest-direct", str(wheel), *named["project"]["dependencies"]]  # fmt: skip
     else:
         install = [str(inside), "-m", "pip", "install", "--quiet", str(wheel)]
     done = subprocess.run(install, capture_output=True, text=True)
     if done.returncode:
-        last = (done.stderr.strip() or "?").splitlines()[-1]
-        return Outcome(name, word, "", (), f"not installable: {last[:150]}")
+        last = " ".join((done.stderr.strip() or "?").split())
+        return Outcome(name, word, "", (), f"not installable: {last[-300:]}")
     return _run_all(name, word, home)
 
 
