@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from companion.planner.plan import Blade, Board, Cut, Hole, Neck
-from companion.planner.resorts import Resort
+from companion.planner.resorts import Resort, Toward
 from companion.planner.timing import Features
 from companion.shop import tables
 from companion.shop.finishing import PLAIN, Finish
@@ -71,16 +71,13 @@ def watch(work: Work, cut: Cut, words: Words) -> str:
     """The one thing to watch on this cut, gravest first."""
     held = work.resorts.get(cut.number)
     if cut.blade == "spiral" and held is not None and held.toward is not None:
-        return words.say("{edge} to you, never turned", edge=words.say(held.toward))
+        return words.say("{edge} to you, never turned", edge=_toward(held.toward, words))
     if cut.blade:
         return words.say("feed sideways, against its teeth")
     if tape_needed(cut):
         return _no_hold(words)
     if _neck_near(work, cut):
         return words.say("go gently past the thin place")
-    if cut.side == "outside" and cut.weakness >= tables.number("timing", "rhythm.tongue_from"):
-        # the frame about a piece never gives that much: a tongue of waste between its arms does
-        return words.say("a tongue of waste waves, feed lightly")
     if cut.side == "outside" and cut.weakness >= tables.number("timing", "rhythm.tongue_from"):
         # the frame about a piece never gives that much: a tongue of waste between its arms does
         return words.say("a tongue of waste waves, feed lightly")
@@ -91,6 +88,19 @@ def watch(work: Work, cut: Cut, words: Words) -> str:
     if cut.side == "outside":
         return words.say("hold the piece to the end")
     return words.say("keep to the waste side")
+
+
+def _toward(part: Toward, words: Words) -> str:
+    """What of the board points to the sawyer."""
+    say = words.say
+    names: dict[Toward, str] = {
+        "bottom edge": say("bottom edge"), "right edge": say("right edge"),
+        "top edge": say("top edge"), "left edge": say("left edge"),
+        "bottom right corner": say("bottom right corner"),
+        "top right corner": say("top right corner"), "top left corner": say("top left corner"),
+        "bottom left corner": say("bottom left corner"),
+    }  # fmt: skip
+    return names[part]
 
 
 def _turns_ahead(cut: Cut, words: Words) -> str:
