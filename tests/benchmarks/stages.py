@@ -188,6 +188,10 @@ def first_frame(folder: Path, openings: int) -> Figure:
     """Start of the command to the painted screen, beside a start that imports its library."""
     from tests.benchmarks.first_frame import first_frame_s
 
+    # a fresh interpreter keeps the plan under the code as it lies on the disk now
+    subprocess.run(
+        [sys.executable, "-m", "companion", "plan", str(folder)], stdout=subprocess.DEVNULL
+    )
     first_frame_s(str(folder), b"READY")
     ours = min(first_frame_s(str(folder), b"READY")[1] for _ in range(3))
 
