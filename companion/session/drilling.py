@@ -65,8 +65,3 @@ def prompts_of(plan: Plan, words: Words, each_hole: bool) -> list[str]:
         holes = round_of(plan, index) if each_hole else ()
         found += [hole_prompt(plan, hole, words) for hole in holes] or [step.say]
     return found
-
-
-def drill_of(hole: Hole) -> str:
-    """The drill by the name under which it is sold, else by its size."""
-    return hole.drill_name or f"{hole.drill_mm:g} mm"

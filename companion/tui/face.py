@@ -12,7 +12,6 @@ from typing import cast
 
 from companion.draw.board import Moment
 from companion.planner.plan import Minutes, Plan, Stage, Technique
-from companion.session.drilling import drill_of
 from companion.session.machine import Machine
 from companion.session.model import State
 from companion.session.view import View, view
@@ -300,7 +299,8 @@ def _details(s: _Scene) -> tuple[str, ...]:
     cuts = s.machine.plan.cuts
     hole = s.machine.hole_at(s.state)
     if hole is not None:
-        return (s.words.say("{drill} drill, upright, backing board under", drill=drill_of(hole)),)
+        drill = s.words.drill(hole.drill_name, hole.drill_mm)
+        return (s.words.say("{drill} drill, upright, backing board under", drill=drill),)
     if s.v.cut is None or not 1 <= s.v.cut <= len(cuts):
         return ()
     cut, say = cuts[s.v.cut - 1], s.words.say

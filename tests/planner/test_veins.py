@@ -11,9 +11,10 @@ from shapely.geometry import LineString, Point, box
 
 from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
-from companion.planner.plan import Cut, Plan, plan_from_json
+from companion.planner.plan import POWERED_STAGES, Cut, Plan, plan_from_json
 from companion.planner.project import ProjectSpec
 from companion.planner.timing import cut_features, feed_amount, rates_for
+from companion.session.announce import leg_of
 from companion.shop import tables
 from companion.shop.model import SawProfile
 from companion.shop.settings import default_settings
@@ -155,3 +156,13 @@ def test_a_vein_that_meets_the_frame_either_way_turns_the_blade() -> None:
     assert "sideways" in plan.steps[thread.number].say
     assert [f for f in plan.findings if f.code == "reach-turned-blade"
             and f"cut {cut.number}" in f.text]  # fmt: skip
+
+
+def test_the_turns_of_a_vein_are_due_on_its_way_out() -> None:
+    plan = planned([(20, 10), (35, 30), (20, 50)], hole=False)
+    (vein,) = veins_of(plan)
+    index = next(i for i, s in enumerate(plan.steps) if s.stage == "cut" and s.cut == vein.number)
+    leg = leg_of(plan, index, POWERED_STAGES)
+    assert leg is not None and len(vein.turns) == 1
+    # half the way out: later than a quarter of the whole, since the way back is quick
+    assert 0.25 * leg.likely_s < leg.due_s[0] < 0.5 * leg.likely_s
