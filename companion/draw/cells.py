@@ -201,7 +201,10 @@ def _blocks(dots: Ints, mode: Mode) -> Ints:
 
 
 def _pattern(areas: Ints, mode: Mode) -> Ints:
-    """The dots of each area's own pattern: kept wood hatched, standing waste dotted."""
+    """The dots of each area's own pattern, as on the sheet: waste striped, kept wood plain.
+
+    Plain is dotted here, for on the screen bare means cut away.
+    """
     y, x = np.indices(areas.shape)
     if mode == "braille":
         hatch = (x + y) % 4 == 0
@@ -209,7 +212,7 @@ def _pattern(areas: Ints, mode: Mode) -> Ints:
     else:
         hatch = (x + y) % 2 == 0
         dotted = np.zeros_like(hatch)
-    dots = ((areas == Area.KEEP) & hatch) | ((areas == Area.WASTE) & dotted)
+    dots = ((areas == Area.WASTE) & hatch) | ((areas == Area.KEEP) & dotted)
     return np.where(dots, 1, 0).astype(np.int32)
 
 
@@ -257,14 +260,14 @@ def paint(areas: Ints, inks: Ints, mode: Mode) -> Frame:
 
 def _paint_quadrants(area: Ints, top_ink: Ints, line_dots: Ints) -> Frame:
     lines = _QUADRANTS[(line_dots * _QUADRANT_BITS).sum(axis=(2, 3))]
-    shade = np.array([" ", "░", "▒", " ", " "])[area]
+    shade = np.array([" ", "/", "░", " ", " "])[area]
     lined = top_ink > Ink.NONE
     ink = np.where(lined, top_ink, Ink.PATTERN).astype(np.int32)
     return Frame(np.where(lined, lines, shade), ink, area)
 
 
 def _paint_ascii(area: Ints, top_ink: Ints) -> Frame:
-    plain = np.array([" ", ".", "%", " ", " "])[area]
+    plain = np.array([" ", "/", ".", " ", " "])[area]
     line = np.array([" ", " ", "+", ":", "'", "*", "*", "*", "*"])[top_ink]
     lined = top_ink > Ink.NONE
     ink = np.where(lined, top_ink, Ink.PATTERN).astype(np.int32)
