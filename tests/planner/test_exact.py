@@ -7,12 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely.geometry import box
 
 from companion.planner.blades import speed_for
 from companion.planner.corners import _split
-from companion.planner.lawler import Floats, fill_from_last
+from companion.planner.lawler import fill_from_last
 from companion.planner.moves import path_length, short_path
+from companion.planner.plan import Direction
+from companion.planner.plate import Floats
+from companion.planner.turns import Ground, turns
 from companion.shop.settings import default_settings
+from tests.planner.drawn import NO_3, pattern_of, plan
 
 
 def test_patient_jobs_go_late_where_it_cannot_hurt() -> None:
@@ -60,3 +65,21 @@ def test_ways_on_a_line_are_walked_from_end_to_end(n: int) -> None:
     cost = np.abs(x[:, None] - x[None])
     way = short_path(cost, [frozenset()] * n, exact=0)
     assert path_length(way, cost) == n - 1 and sorted(way) == list(range(n))
+
+
+@pytest.mark.parametrize("direction", ["clockwise", "anticlockwise"])
+def test_turns_are_counted_along_the_way_that_is_cut(direction: Direction) -> None:
+    """From the start, in the direction of travel, so far as told: there the corner is."""
+    p = plan(pattern_of((box(0, 0, 80, 60), [box(20, 20, 60, 40)], None)))
+    for contour, entry in zip(p.every, p.entries, strict=True):
+        line = p.work.lines[contour.index]
+        mine = replace(entry, direction=direction)
+        found = turns(p.work, contour, mine, NO_3, p.rules, Ground(*p.size_mm))
+        assert len(found) >= 3
+        sign = 1.0 if direction == "clockwise" else -1.0
+        for turn in found:
+            assert 0.0 < turn.along_mm < line.length
+            arc = (entry.start_arc_mm + sign * turn.along_mm) % line.length
+            (there,) = line.at(np.array([arc]))
+            assert there == pytest.approx(turn.at_mm, abs=0.01)
+        assert [t.along_mm for t in found] == sorted(t.along_mm for t in found)

@@ -1,4 +1,4 @@
-"""A day made of lives: the first one long and left in peace, the others killed in mid-step."""
+"""A day in one life left in peace, then shorter ones that are killed in mid-step."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from pathlib import Path
 
 from companion.journal.store import Journal
 
-FIRST_SHARE = 0.5
-"""Of the day, for the one life that shows whether anything grows."""
+KILLED_SHARE = 0.1
+"""Of the day, at most, for each of the lives that are killed afterwards."""
 WALL_S = 1_700_000_000.0
 
 
@@ -58,15 +58,14 @@ def one_life(folder: Path, seconds: int, seed: int, wall_s: float, kill_at: int 
 
 
 def shift(folder: Path, hours: float, seed: int = 1, lives: int = 6) -> list[Told]:
-    """Work a day in one first long life and some that are killed.
+    """Work a day of so many hours in one life, then some that are killed.
 
     Raises:
         AssertionError: something was lost over a kill, or the journal is damaged.
     """
     chance = random.Random(seed)
-    rows = max(2, int(hours * 12))
-    first = max(1, int(rows * FIRST_SHARE))
-    rest = max(1, (rows - first) // max(1, lives - 1))
+    first = max(2, int(hours * 12))
+    rest = max(1, int(first * KILLED_SHARE))
     day: list[Told] = []
     wall_s, before = WALL_S, 0
     for life in range(lives):

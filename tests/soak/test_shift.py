@@ -13,7 +13,7 @@ pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="re
 
 
 def test_a_short_shift_with_kills(tmp_path: Path) -> None:
-    day = shift(tmp_path, hours=0.5, lives=3)
+    day = shift(tmp_path, hours=0.25, lives=3)
     assert sum(t.killed for t in day) == 2
     grown = growth(day[0])
     assert grown["files"] == grown["threads"] == grown["children"] == 0
@@ -22,8 +22,8 @@ def test_a_short_shift_with_kills(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_eight_hours(tmp_path: Path) -> None:
     day = shift(tmp_path, hours=8.0)
-    assert sum(t.seconds for t in day) > 4 * 3600
+    assert sum(t.seconds for t in day) > 8 * 3600
     grown = growth(day[0])
     assert grown["files"] == grown["threads"] == grown["children"] == 0
-    # what the allocator keeps; a leak of 1 kB an input would show as 3 MB
-    assert grown["mb"] < 3.0
+    # what bounded caches of the libraries still fill (measured 0.5 MB); 3 kB an input would be 9 MB
+    assert grown["mb"] < 5.0
