@@ -157,7 +157,7 @@ def _toothed(sizes: Sequence[BladeSize], depth_mm: float) -> BladeSize:
 
 def finer_exists(blade: BladeSize) -> bool:
     """Whether the shop knows a thinner blade, so that one may be advised."""
-    return any(b.width_mm < blade.width_mm for b in tables.blades())
+    return any(b.passes_mm < blade.passes_mm for b in tables.every_blade())
 
 
 def _warned(blade: BladeSize, depth_mm: float, words: Words) -> tuple[Finding, ...]:
@@ -167,8 +167,8 @@ def _warned(blade: BladeSize, depth_mm: float, words: Words) -> tuple[Finding, .
     teeth = teeth_in(blade, depth_mm)
     if teeth < least * few.value:
         finer = any(
-            b.width_mm < blade.width_mm and teeth_in(b, depth_mm) >= least * few.value
-            for b in tables.blades()
+            b.passes_mm < blade.passes_mm and teeth_in(b, depth_mm) >= least * few.value
+            for b in tables.every_blade()
         )
         found.append(
             Finding(

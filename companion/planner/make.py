@@ -331,7 +331,7 @@ def _enter(
         Task(
             work, rooms, (bench.board.width_mm, bench.board.height_mm), blade,
             bench.settings.drills, bench.rules, bench.board.thickness_mm, bench.reach,
-            bench.spec.pins, tables.blades(), bench.words,
+            bench.spec.pins, tables.every_blade(), bench.words,
         ),
         lambda share: watch.at(0.2 + 0.2 * share, doing),
     )  # fmt: skip

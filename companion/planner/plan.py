@@ -158,7 +158,12 @@ class Cut:
     @property
     def sawn_mm(self) -> float:
         """Length that is sawn: a vein's one way, since the blade comes back in its kerf."""
-        return self.length_mm / 2 if self.is_vein else self.length_mm
+        return self.length_mm / 2 if self.comes_back else self.length_mm
+
+    @property
+    def comes_back(self) -> bool:
+        """Whether its line goes out and back the same way, as a vein's does."""
+        return self.is_vein and self.line_mm == self.line_mm[::-1]
 
     @property
     def is_vein(self) -> bool:

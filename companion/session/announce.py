@@ -118,7 +118,7 @@ def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
         meet = cut.meet_along_mm / cut.length_mm
         line = (0.0, meet) if index == legs[0][0] else (1.0, meet)
     due = _turns_due(cut, line, likely_s)
-    if cut.is_vein and cut.line_mm == cut.line_mm[::-1]:
+    if cut.comes_back:
         # its turns all lie on the way out; the way back is drawn, not sawn
         whole = cut_features(cut, plan.board)
         rates = rates_for("practised")

@@ -252,10 +252,21 @@ def material(key: str, folder: Path = DATA) -> Material:
 
 @cache
 def blades(folder: Path = DATA) -> tuple[BladeSize, ...]:
-    """Plain-end blades, thin to thick.
+    """Plain-end blades that a plan chooses from, thin to thick.
 
     >>> [b.number for b in blades()][:3], round(blades()[3].passes_mm, 3)
     (['2/0', '1', '2'], 0.887)
+    """
+    numbers = _load("blades", folder).get("order", {}).get("numbers", [])
+    return tuple(b for b in every_blade(folder) if b.number in numbers)
+
+
+@cache
+def every_blade(folder: Path = DATA) -> tuple[BladeSize, ...]:
+    """Plain-end blades that may be asked for, thin to thick.
+
+    >>> [b.number for b in every_blade()][:3]
+    ['3/0', '2/0', '0']
     """
     sizes = _load("blades", folder).get("size", {})
     kerf_mm = number("blades", "kerf.added_mm", 0, 2, folder)
@@ -302,10 +313,10 @@ def blade(size: str, folder: Path = DATA) -> BladeSize:
     Raises:
         ShopError: not in the table.
     """
-    for known in blades(folder):
+    for known in every_blade(folder):
         if known.number == size:
             return known
-    names = ", ".join(b.number for b in blades(folder))
+    names = ", ".join(b.number for b in every_blade(folder))
     raise ShopError(
         sentence("unknown blade {size!r}", size=size),
         "",

@@ -305,7 +305,7 @@ def _details(s: _Scene) -> tuple[str, ...]:
         return ()
     cut, say = cuts[s.v.cut - 1], s.words.say
     way = say("clockwise") if cut.direction == "clockwise" else say("anticlockwise")
-    first = say("{length} mm, {way}, dial {dial} of {of}", length=round(cut.length_mm), way=way,
+    first = say("{length} mm, {way}, dial {dial} of {of}", length=round(cut.sawn_mm), way=way,
                 dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")  # fmt: skip
     leg = s.machine.leg(s.state.step)
     kinds = [t.technique for t in cut.turns] if leg is None else list(leg.techniques)

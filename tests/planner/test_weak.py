@@ -162,7 +162,7 @@ def test_the_boards_own_corners_are_not_cut(number: str) -> None:
 def test_remedies_name_no_blade_that_is_not_there() -> None:
     slit = pattern(box(0, 0, 60, 60).difference(Point(30, 30).buffer(6).union(
         box(34, 29.95, 50, 30.05))))  # fmt: skip
-    for number, finer in (("3", True), (tables.blades()[0].number, False)):
+    for number, finer in (("3", True), (tables.every_blade()[0].number, False)):
         (told_,) = told(weak_places(slit, MDF, 6.0, tables.blade(number)), "slot-under-kerf")
         assert ("finer" in told_.remedy) is finer
     for number, coarser in (("9", True), ("12", False)):

@@ -81,7 +81,12 @@ def test_blades_pass_the_next_number_drill() -> None:
     assert widths == sorted(widths)
     # bigger number: wider, thicker (trade magazine, fall 1998 p. 36)
     assert [b.number for b in tables.blades()] == ["2/0", "1", "2", "3", "4", "5", "7", "9", "12"]
-    assert all(b.kerf_mm > b.thickness_mm for b in tables.blades())
+    assert all(b.kerf_mm > b.thickness_mm for b in tables.every_blade())
+    # those that are asked for by number only lie between their neighbours
+    every = [b.number for b in tables.every_blade()]
+    assert every == ["3/0", "2/0", "0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "12"]
+    assert tables.blade("8") not in tables.blades()
+    assert tables.spiral_blade().kerf_mm == tables.spiral_blade().passes_mm
 
 
 def _facts(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:  # noqa: ANN401
@@ -161,8 +166,8 @@ def test_a_missing_value_is_told(copy: Path) -> None:
 def test_unknown_names_list_the_known_ones() -> None:
     with pytest.raises(ShopError, match=r"birch-plywood.*mdf"):
         tables.material("cheese")
-    with pytest.raises(ShopError, match=r"Use one of: 2/0, 1"):
-        tables.blade("6")
+    with pytest.raises(ShopError, match=r"Use one of: 3/0, 2/0, 0, 1"):
+        tables.blade("66")
     with pytest.raises(ShopError, match=r"Write it as"):
         tables.drill("thick")
 
