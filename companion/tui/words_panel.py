@@ -119,7 +119,8 @@ class WordsPanel(Painted):
         if not boxed:
             whole = [
                 [(row, self._line_style(line))] for line in face.lines
-                for row in wrapped(line.text, inner)
+                # a line that fits keeps its columns
+                for row in ([line.text] if len(line.text) <= inner else wrapped(line.text, inner))
             ]  # fmt: skip
             if len(whole) <= room:
                 return whole
