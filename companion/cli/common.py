@@ -54,6 +54,16 @@ def add_override_flags(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--blade", metavar="NUMBER", help="blade size, e.g. 2/0 or 3")
 
 
+def length_given(text: str) -> float:
+    """A length in mm from a flag; a bare number is in the user's own unit.
+
+    Raises:
+        UsageError: not a length.
+        ShopError: the settings file cannot be used.
+    """
+    return length_mm(text, "in" if user_settings()[0].inch else "mm")
+
+
 def overrides_from(args: argparse.Namespace) -> Overrides:
     """The flags as overrides.
 
@@ -61,9 +71,9 @@ def overrides_from(args: argparse.Namespace) -> Overrides:
         UsageError: not a length.
     """
     return Overrides(
-        width_mm=None if args.width is None else length_mm(args.width),
+        width_mm=None if args.width is None else length_given(args.width),
         material=args.material,
-        thickness_mm=None if args.thickness is None else length_mm(args.thickness),
+        thickness_mm=None if args.thickness is None else length_given(args.thickness),
         stack=args.stack,
         shaded=args.shaded,
         lines=args.lines,

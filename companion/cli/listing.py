@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from companion.findings import Finding, Point
@@ -30,8 +29,7 @@ def minutes_text(minutes: Minutes, words: Words) -> str:
 
     return words.say(
         "{likely} (four times in five between {low} and {high})",
-        likely=one(minutes.likely), low=one(math.floor(minutes.low)),
-        high=one(math.ceil(minutes.high)),
+        likely=one(minutes.likely), low=one(minutes.low), high=one(minutes.high),
     )  # fmt: skip
 
 

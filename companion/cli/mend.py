@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import argparse
 import re
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.cli.common import planned, progress_line, write_whole
+from companion.cli.common import length_given, planned, progress_line, write_whole
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
 from companion.planner.project import ProjectSpec
 from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Settings
-from companion.units import NEWTON_PER_GRAM, length_mm, plain_number
+from companion.units import NEWTON_PER_GRAM, plain_number
 from companion.words import Words
 
 if TYPE_CHECKING:
@@ -91,9 +92,9 @@ def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: 
     from companion.planner.pattern_svg import pattern_svg
     from companion.planner.thicken import thicken
 
-    width = None if args.thicken is None else length_mm(args.thicken)
+    width = None if args.thicken is None else length_given(args.thicken)
     force = None if args.hold is None else force_n(args.hold)
-    bars = None if args.bridge is None else length_mm(args.bridge)
+    bars = None if args.bridge is None else length_given(args.bridge)
     if width is not None and force is not None:
         raise UsageError("--thicken and --hold exclude each other", "", "Give one of them.")
     pattern = read_pattern(spec.pattern, spec.options)
@@ -120,7 +121,7 @@ def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: 
             "the new pattern would replace the old one", str(target), "Give another -o FILE."
         )
     write_whole(target, pattern_svg(pattern, spec.name).encode())
-    print("\n".join([*lines, *_written(pattern, target, words)]))
+    print("\n".join([*lines, *_written(pattern, spec, target, words)]))
     return code
 
 
@@ -128,14 +129,20 @@ def _beside(pattern: Path, what: str) -> Path:
     return pattern.with_name(f"{pattern.stem}-{what}.svg")
 
 
-def _written(pattern: Pattern, target: Path, words: Words) -> list[str]:
+def _written(pattern: Pattern, spec: ProjectSpec, target: Path, words: Words) -> list[str]:
+    """What was written, and how to go on with it on the same boards."""
     x0, _, x1, _ = pattern.bounds_mm
+    flags = [
+        "--shaded", "piece", "--material", spec.material,
+        "--thickness", f"{spec.thickness_mm:g}mm", "--stack", str(spec.stack),
+        *(("--blade", spec.blade) if spec.blade else ()),
+    ]  # fmt: skip
     return [
         words.say(
-            "Wrote {file}: true size, {width} mm wide, dark is kept. Plan it with: "
-            "kerfside plan {file} --shaded piece",
+            "Wrote {file}: true size, {width} mm wide, dark is kept. Plan it with:",
             file=target, width=f"{x1 - x0:.2f}",
-        )
+        ),
+        shlex.join(["kerfside", "plan", str(target), *flags]),
     ]  # fmt: skip
 
 

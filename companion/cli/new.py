@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 import shutil
 import sys
 from collections.abc import Callable
@@ -70,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     spec = replace(spec, name=args.name or _name_from(args.drawing), finish=finish or PLAIN)
     write_project(spec, args.drawing, folder)
     print(words.say("Made {folder}.", folder=folder))
-    print(words.say("Next: kerfside check {folder}", folder=folder))
+    print(words.say("Next: {command}", command=shlex.join(["kerfside", "check", str(folder)])))
     return EXIT_FINE
 
 

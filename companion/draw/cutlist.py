@@ -254,7 +254,8 @@ def _shopping(writer: _Writer) -> None:
     plan, words = lists.plan, lists.words
     board = plan.board
     writer.heading(words.say("To have ready"))
-    size = [length_text(v, words) for v in (board.width_mm, board.height_mm)]
+    # as the plan tells it: rounded to whole millimetres a board may come out too small
+    size = [words.length(v) for v in (board.width_mm, board.height_mm)]
     writer.item(
         words.count(
             "{n} board of {material}, {width} x {height}, {thickness} thick",

@@ -40,10 +40,6 @@ class Minutes:
     likely: float
     high: float
 
-    def __add__(self, other: Minutes) -> Minutes:
-        """Add bound by bound (an upper bound of the true range of a sum)."""
-        return Minutes(self.low + other.low, self.likely + other.likely, self.high + other.high)
-
 
 ZERO_MINUTES = Minutes(0.0, 0.0, 0.0)
 Z80 = 1.2815515655446004

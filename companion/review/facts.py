@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 from companion.errors import PlanError
-from companion.planner.plan import POWERED_STAGES, ZERO_MINUTES, Minutes, Plan, plan_from_json
+from companion.planner.plan import POWERED_STAGES, Minutes, Plan, plan_from_json, ranges_left
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +51,16 @@ class PlanFacts:
     steps: tuple[StepFacts, ...]
     cuts: dict[int, CutFacts]
     """By number."""
+    common_spread: float = 0.0
+    """What the ranges of all steps share."""
 
     @cached_property
     def planned(self) -> Minutes:
         """Of all steps."""
-        return sum((s.planned for s in self.steps), ZERO_MINUTES)
+        return self._sum(s.planned for s in self.steps)
+
+    def _sum(self, parts: Iterable[Minutes]) -> Minutes:
+        return ranges_left(list(parts), self.common_spread)[0]
 
     @cached_property
     def by_cut(self) -> dict[int, CutSteps]:
@@ -66,8 +72,8 @@ class PlanFacts:
             threading = [(n, s.planned) for n, s in own if s.stage == "thread"]
             found[cut] = CutSteps(
                 tuple(n for n, _ in cutting), tuple(n for n, _ in threading),
-                sum((m for _, m in cutting), ZERO_MINUTES),
-                sum((m for _, m in threading), ZERO_MINUTES),
+                self._sum(m for _, m in cutting),
+                self._sum(m for _, m in threading),
             )  # fmt: skip
         return found
 
@@ -96,6 +102,7 @@ def facts_of(text: str | None) -> PlanFacts:
                 )
                 for c in plan["cuts"]
             },
+            float(plan.get("common_spread", 0.0)),
         )  # fmt: skip
     except (ValueError, KeyError, TypeError):
         return NOTHING

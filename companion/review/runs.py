@@ -180,7 +180,7 @@ def runs_of(
 def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bool) -> RunSeen:
     begun, data = book.begun, book.begun.data
     if not plan.steps:
-        plan = PlanFacts(_steps_seen(book), plan.cuts)
+        plan = PlanFacts(_steps_seen(book), plan.cuts, plan.common_spread)
     took = {n: s / 60.0 for n, s in book.spent_s.items() if n <= len(plan.steps)}
     for n, seconds in book.right_s.items():
         if n <= len(plan.steps):

@@ -63,7 +63,7 @@ def test_the_library_works_on_after_a_refusal() -> None:
     threads = threading.active_count()
     with pytest.raises(PatternError, match="takes too long"):
         read(combs(900))
-    squares = shapely.box(np.arange(50), 0, np.arange(50) + 1.5, 1)
+    squares = shapely.box(np.arange(50), np.zeros(50), np.arange(50) + 1.5, np.ones(50))
     assert shapely.union_all(squares).area == pytest.approx(50.5)
     assert threading.active_count() == threads
     check()

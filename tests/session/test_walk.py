@@ -474,7 +474,7 @@ def test_drying_goes_on_in_the_file_though_the_program_was_killed(tmp_path: Path
     for left_s in (3200.0, 2200.0):
         with Journal(path) as again:
             (wet,) = sit(again, of, clock).drying()
-            assert (wet.title, wet.left_s) == ("Peel", pytest.approx(left_s, abs=1.0))
+            assert wet.title == "Peel" and wet.left_s == pytest.approx(left_s, abs=1.0)
         clock.sleep(1000.0)
     clock.sleep(3000.0)
     with Journal(path) as late:
