@@ -40,7 +40,8 @@ from companion.shop.settings import default_settings
 from companion.words import ENGLISH
 from tests.benchmarks import commit, review_million
 
-PITCH_MM, POINTS = 12.0, 24
+LARGEST_MM, PITCH_MM, POINTS = 300.0, 12.0, 24
+"""No board wider than what a usual saw swings: a stop finding would end the measurement."""
 STAGES = {
     "reading the pattern": "reading", "measuring the lines": "thickness",
     "placing holes and starts": "holes", "finding the order": "order",
@@ -73,22 +74,27 @@ def used(work: Callable[[], object], least_s: float = 0.02) -> float:
     return best
 
 
+def pitch_mm(openings: int) -> float:
+    """Distance from opening to opening."""
+    return min(PITCH_MM, LARGEST_MM / math.ceil(math.sqrt(openings)))
+
+
 def rings(openings: int, seed: int = 1) -> list[np.ndarray]:
     """Uneven blobs in rows, mm."""
-    chance = np.random.default_rng(seed)
+    chance, pitch = np.random.default_rng(seed), pitch_mm(openings)
     across = math.ceil(math.sqrt(openings))
     angle = np.linspace(0, 2 * np.pi, POINTS, endpoint=False)
     found = []
     for n in range(openings):
-        radius = 0.38 * PITCH_MM * (1 + 0.12 * np.cos(3 * angle + chance.uniform(0, 6)))
-        at = (np.array(divmod(n, across))[::-1] + 0.5) * PITCH_MM
+        radius = 0.38 * pitch * (1 + 0.12 * np.cos(3 * angle + chance.uniform(0, 6)))
+        at = (np.array(divmod(n, across))[::-1] + 0.5) * pitch
         found.append(at + radius[:, None] * np.column_stack((np.cos(angle), np.sin(angle))))
     return found
 
 
 def project(folder: Path, openings: int) -> Path:
     """A project of so many openings."""
-    side = math.ceil(math.sqrt(openings)) * PITCH_MM
+    side = math.ceil(math.sqrt(openings)) * pitch_mm(openings)
     paths = [np.array([(0, 0), (side, 0), (side, side), (0, side)]), *rings(openings)]
     data = " ".join("M" + " L".join(f"{x:.4f},{y:.4f}" for x, y in p) + "z" for p in paths)
     folder.mkdir(parents=True, exist_ok=True)

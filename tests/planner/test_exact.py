@@ -15,7 +15,9 @@ from companion.planner.lawler import fill_from_last
 from companion.planner.moves import path_length, short_path
 from companion.planner.plan import Direction
 from companion.planner.plate import Floats
+from companion.planner.reach import reach_of
 from companion.planner.turns import Ground, turns
+from companion.shop.model import SawProfile
 from companion.shop.settings import default_settings
 from tests.planner.drawn import NO_3, pattern_of, plan
 
@@ -83,3 +85,12 @@ def test_turns_are_counted_along_the_way_that_is_cut(direction: Direction) -> No
             (there,) = line.at(np.array([arc]))
             assert there == pytest.approx(turn.at_mm, abs=0.01)
         assert [t.along_mm for t in found] == sorted(t.along_mm for t in found)
+
+
+def test_a_tall_board_meets_the_frame_as_a_wide_one_does() -> None:
+    """The saw reaches 300 mm: a board of 290 clears whichever way it lies, one of 310 in none."""
+    saw = SawProfile(310.0, 50.0, 10.0, 10.0)
+    corner = np.array([[0.0, 0.0]])
+    for long, clears in ((290.0, True), (310.0, False)):
+        assert reach_of(saw, long, 10.0).never_meets(corner) is clears
+        assert reach_of(saw, 10.0, long).never_meets(corner) is clears
