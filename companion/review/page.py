@@ -235,10 +235,10 @@ def _cuts(page: _Page, run: RunSeen) -> None:
     page.text(part, _bars_key(page.words))
     page.table(
         part,
-        (say("cut"), say("side"), say("mm"), say("turns"), say("planned"), say("taken"),
+        (say("cut"), say("side"), say("length"), say("turns"), say("planned"), say("taken"),
          say("against plan"), say("threading"), say("mishaps")),
         [
-            (str(c.number), say(c.side) if c.side else "", f"{c.length_mm:.0f}",
+            (str(c.number), say(c.side) if c.side else "", page.words.length(c.length_mm, 0),
              str(sum(c.turns.values())), f"{c.planned.likely:.1f}", f"{c.took_min:.1f}",
              "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %",
              f"{c.thread_took_min:.1f}", str(c.mishaps))

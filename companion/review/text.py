@@ -10,6 +10,7 @@ from companion.planner.plan import Minutes
 from companion.review.build import curve_names, learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen, SessionSeen, Share, Totals
 from companion.shop import tables
+from companion.units import MM_PER_INCH
 from companion.words import Words
 
 SESSIONS_SHOWN = 12
@@ -159,7 +160,7 @@ def run_lines(r: RunSeen, words: Words) -> list[str]:
         marks += [words.say("corrected")] if c.corrected else []
         planned = _range(c.planned, words)
         lines.append(
-            f"  {c.number:4}  {side:<8}{c.length_mm:5.0f} mm  {planned:<19}{taken:>7}"
+            f"  {c.number:4}  {side:<8}{words.length(c.length_mm, 0):>8}  {planned:<19}{taken:>7}"
             f"{against:>9}{c.thread_took_min:11.1f}"
         )
         if marks:
@@ -189,7 +190,7 @@ def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
 def mishap_line(m: MishapSeen, words: Words, project: str = "") -> str:
     """One mishap, with its number in its run and, where there are several, its project."""
     where = words.say("cut {n}", n=m.cut) if m.cut is not None else words.say(m.stage)
-    place = "" if m.at_mm is None else f" ({m.at_mm[0]:.0f}, {m.at_mm[1]:.0f}) mm"
+    place = "" if m.at_mm is None else f" ({', '.join(words.length(v, 0) for v in m.at_mm)})"
     end = "" if m.recovered else ", " + words.say("recovery not finished")
     kind = mishap_name(m.kind, words)
     minute = words.say("minute {n}", n=f"{m.minute:.1f}")
@@ -202,9 +203,13 @@ def _totals(t: Totals, words: Words) -> list[str]:
     lines = [words.say("In all")]
     sessions = words.count("{n} session", "{n} sessions", t.sessions)
     runs = words.count("{n} finished run", "{n} finished runs", t.runs_done)
-    lines.append(words.say("  {sessions}, {minutes} min at the saw, {runs}, {metres} m cut",
+    if words.inch:
+        length = words.say("{n} ft", n=f"{t.cut_mm / (12 * MM_PER_INCH):.1f}")
+    else:
+        length = words.say("{n} m", n=f"{t.cut_mm / 1000:.2f}")
+    lines.append(words.say("  {sessions}, {minutes} min at the saw, {runs}, {length} cut",
                            sessions=sessions, minutes=f"{t.minutes:.1f}", runs=runs,
-                           metres=f"{t.cut_mm / 1000:.2f}"))  # fmt: skip
+                           length=length))  # fmt: skip
     if t.minutes > 0:
         lines.append(f"  {shares_text(t.shares, words)}")
     if t.planned_done_min > 0:

@@ -289,7 +289,7 @@ def test_text_names_what_matters() -> None:
     with Journal(None) as journal:
         one_session(journal, Hands())
         page = "\n".join(review_lines(seen(journal), ENGLISH))
-    for part in ("+25 %", "blade broke: cut 1 (0, 40) mm, minute 1.5", "knot",
+    for part in ("+25 %", "blade broke: cut 1 (0 mm, 40 mm), minute 1.5", "knot",
                  "open at step 5 of 11", "1 cut not begun", "0.16 m cut"):  # fmt: skip
         assert part in page, part
 
