@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.published.registry import TABLE, Compare, Rows, one_name, section, sections
+from tests.published.registry import TABLE, Compare, Rows, one_name, section, sections, whole
 
 WRITE = "KERFSIDE_TABLE"
 """``write`` in this variable: the section is written instead of compared."""
@@ -25,7 +25,7 @@ def rows(request: pytest.FixtureRequest) -> Iterator[Rows]:
     kept = sections(TABLE.read_text(encoding="utf-8")) if TABLE.exists() else {}
     if os.environ.get(WRITE) == "write":
         kept[title] = text
-        TABLE.write_text("\n".join(kept[k] for k in sorted(kept)), encoding="utf-8")
+        TABLE.write_text(whole(kept), encoding="utf-8")
     elif _whole(request):
         assert kept.get(title) == text, "stale: run python -m tests.tools.published"
 

@@ -199,6 +199,11 @@ def head(parts: dict[str, str]) -> str:
     )
 
 
+def whole(parts: dict[str, str]) -> str:
+    """The table as it is written."""
+    return "\n".join([head(parts), *(parts[k] for k in sorted(parts))])
+
+
 def one_name(name: str, parameters: str) -> str:
     """A test's name in words.
 
