@@ -35,6 +35,7 @@ from companion.pattern.paint import Effect
 from companion.pattern.painted import Painted
 from companion.pattern.paper import fold, overlaps_of
 from companion.pattern.quote import quoted
+from companion.pattern.refusals import nothing_left, refuse_nothing_painted
 from companion.pattern.size import ink_box_px, page_matrix
 from companion.pattern.sniff import refuse_other_formats, unpack
 from companion.pattern.tree import parse_document
@@ -134,10 +135,11 @@ def _read(data: bytes, options: ReadOptions, name: str, table: Limits) -> Patter
     refuse_other_formats(data, name)
     plain = unpack(data, name, table)
     refuse_other_formats(plain, name)
-    walked = Walker(parse_document(plain, name, table), name, table).run()
+    document = parse_document(plain, name, table)
+    walked = Walker(document, name, table).run()
     notes = Notes(table)
     walked = _all_white(walked, notes)
-    _refuse_nothing_painted(walked, name)
+    refuse_nothing_painted(walked, document, name)
     as_cut = _lines_as_cut(walked, options, table, notes)
     box = ink_box_px(walked, as_cut)
     to_mm = page_matrix(box, walked, options, table, name)
@@ -145,7 +147,7 @@ def _read(data: bytes, options: ReadOptions, name: str, table: Limits) -> Patter
     region = on_grid(mended(geometry.region, table, notes), table.grid_mm)
     pieces = pieces_of(region)
     if not pieces:
-        raise _nothing_left(walked, as_cut, name)
+        raise nothing_left(walked, as_cut, name)
     for x, y, first, second in point_contacts(pieces, table.grid_mm):
         text = sentence(
             "Pieces {first} and {second} touch in a single point only; they will come apart.",
@@ -326,46 +328,6 @@ def _all_white(walked: Walked, notes: Notes) -> Walked:
         for p in walked.painted
     )
     return replace(walked, painted=painted)
-
-
-def _refuse_nothing_painted(walked: Walked, name: str) -> None:
-    if walked.painted:
-        return
-    codes = {n.code for n in walked.notices}
-    if "text-not-read" in codes:
-        raise PatternError(
-            "the drawing holds only text",
-            sentence("{name}: letters are not outlines yet", name=name),
-            "Convert the text to outlines (paths) in a drawing program and save again.",
-        )
-    if "image-not-read" in codes:
-        raise PatternError(
-            "the drawing holds only a picture",
-            sentence("{name}: a picture made of dots has no outlines", name=name),
-            "Trace it to outlines in a drawing program and save again.",
-        )
-    raise PatternError(
-        "the drawing is empty",
-        sentence("{name} paints nothing that shows", name=name),
-        "Check that its shapes are visible and have a fill or a line.",
-    )
-
-
-def _nothing_left(walked: Walked, as_cut: bool, name: str) -> PatternError:
-    if as_cut:
-        return PatternError(
-            "nothing in the drawing is closed",
-            sentence("{name} holds only open lines", name=name),
-            "Close the outlines, so that each line ends where it starts.",
-        )
-    return PatternError(
-        "nothing in the drawing is left to cut",
-        sentence(
-            "{name}: its ink is covered, off the page, without area or smaller than a speck",
-            name=name,
-        ),
-        "Check what shows on the page, and its size.",
-    )
 
 
 def _tell_shapes(maker: Layers, layers: list[Layer], table: Limits, notes: Notes) -> None:

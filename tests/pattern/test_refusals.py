@@ -51,6 +51,9 @@ BODIES = [
     ('<path d="M0 0L1e400 5L5 5z"/>', "absurd"),
     ('<rect width="1" height="1" transform="scale(1e-9)"/>', "makes no sense"),
     ('<path d="MNaN 0L5 5L0 5z"/>', "empty"),
+    # SVG 1.1 chapter 20: a font's glyphs are not drawn; SVG 2 chapter 5: nor are symbols.
+    ('<defs><font><glyph unicode="a" d="M0 0h50v50h-50z"/></font></defs>', "a font, not"),
+    (f'<symbol id="a">{SQUARE}</symbol>', "a sheet of symbols"),
 ]
 
 
