@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from companion.findings import Point
 from companion.pattern.model import Opening, Piece
 
 
@@ -67,23 +70,38 @@ def _within(openings: list[Opening], shapes: list[Polygon]) -> list[int | None]:
     return [None if j is None else openings[j].number for j in best]
 
 
-def point_contacts(
-    pieces: tuple[Piece, ...], grid_mm: float
-) -> list[tuple[float, float, int, int]]:
-    """Where two pieces meet in a single point: x, y, and their numbers.
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A single point in which two outlines meet."""
 
-    The overlay that made the pieces put a corner of both wherever they meet, so that
-    equal corners tell.
+    at_mm: Point
+    """Where, mm."""
+    first: int
+    """Number of a piece."""
+    second: int
+    """Number of another piece; the same where two outlines of one piece meet."""
+
+
+def point_contacts(pieces: tuple[Piece, ...], grid_mm: float) -> list[Contact]:
+    """Where two outlines meet in a single point.
+
+    Two pieces come apart there; two openings of one piece, or an opening and the edge,
+    leave wood without width. The overlay that made the pieces put a corner of both
+    wherever they meet, so that equal corners tell.
     """
-    shapes = [p.shape for p in pieces]
-    points, of = shapely.get_coordinates(shapes, return_index=True)
+    rings = shapely.get_rings([p.shape for p in pieces])
+    owner = np.repeat(np.arange(len(pieces)), [1 + len(p.shape.interiors) for p in pieces])
+    points, of = shapely.get_coordinates(rings, return_index=True)
     cells = np.round(points / grid_mm).astype(np.int64)
     order = np.lexsort((of, cells[:, 1], cells[:, 0]))
     cells, of = cells[order], of[order]
     meet = (cells[1:] == cells[:-1]).all(axis=1) & (of[1:] != of[:-1])
     return [
-        (x * grid_mm, y * grid_mm, pieces[i].number, pieces[j].number)
+        Contact((x * grid_mm, y * grid_mm), pieces[i].number, pieces[j].number)
         for (x, y), i, j in zip(
-            cells[1:][meet].tolist(), of[:-1][meet].tolist(), of[1:][meet].tolist(), strict=True
+            cells[1:][meet].tolist(),
+            owner[of[:-1][meet]].tolist(),
+            owner[of[1:][meet]].tolist(),
+            strict=True,
         )
     ]

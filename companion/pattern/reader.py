@@ -29,7 +29,7 @@ from companion.pattern.matrix import Matrix, multiply, scale_of
 from companion.pattern.mend import mended
 from companion.pattern.model import Pattern
 from companion.pattern.notes import Notes
-from companion.pattern.number import pieces_of, point_contacts
+from companion.pattern.number import Contact, pieces_of, point_contacts
 from companion.pattern.options import ReadOptions
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Painted
@@ -148,13 +148,7 @@ def _read(data: bytes, options: ReadOptions, name: str, table: Limits) -> Patter
     pieces = pieces_of(region)
     if not pieces:
         raise nothing_left(walked, as_cut, name)
-    for x, y, first, second in point_contacts(pieces, table.grid_mm):
-        text = sentence(
-            "Pieces {first} and {second} touch in a single point only; they will come apart.",
-            first=first,
-            second=second,
-        )
-        notes.add("point-contact", "warn", text, "Let them overlap, or part them.", (x, y), 0.0)
+    _tell_contacts(point_contacts(pieces, table.grid_mm), notes)
     _tell_size(walked, options, region, table, notes)
     _carry_notices(walked, to_mm, notes)
     return Pattern(pieces, geometry.veins, notes.findings(), digest)
@@ -367,6 +361,25 @@ def _tell_shapes(maker: Layers, layers: list[Layer], table: Limits, notes: Notes
         text = sentence("{label} lies off the page and was left out.", label=label)
         remedy = "Move it onto the page, or delete it."
         notes.add("off-page-dropped", "warn", text, remedy)
+
+
+def _tell_contacts(contacts: list[Contact], notes: Notes) -> None:
+    for contact in contacts:
+        if contact.first != contact.second:
+            text = sentence(
+                "Pieces {first} and {second} touch in a single point only; they will come apart.",
+                first=contact.first,
+                second=contact.second,
+            )
+            remedy = "Let them overlap, or part them."
+        else:
+            text = sentence(
+                "Two outlines of piece {piece} touch in a single point; the wood there has no "
+                "width.",
+                piece=contact.first,
+            )
+            remedy = "Move them apart, or make one opening of them."
+        notes.add("point-contact", "warn", text, remedy, contact.at_mm, 0.0)
 
 
 def _tell_size(

@@ -239,3 +239,14 @@ def test_pieces_that_touch_in_a_point_are_told() -> None:
     assert len(pattern.pieces) == 2
     finding = find(pattern, "point-contact")
     assert (finding.severity, finding.at_mm) == ("warn", (30, 30))
+
+
+def test_outlines_of_one_piece_that_touch_in_a_point_are_told() -> None:
+    """Two openings, corner to corner: one piece, and no wood between them."""
+    hole = "M20 20h20v20h-20z"
+    pattern = read(f'<path fill-rule="evenodd" d="M10 10h60v60h-60z{hole}M40 40h20v20h-20z"/>')
+    assert (len(pattern.pieces), len(pattern.openings)) == (1, 2)
+    finding = find(pattern, "point-contact")
+    assert (finding.severity, finding.at_mm, finding.size_mm) == ("warn", (40, 40), 0.0)
+    apart = read(f'<path fill-rule="evenodd" d="M10 10h60v60h-60z{hole}M41 41h20v20h-20z"/>')
+    assert "point-contact" not in {f.code for f in apart.findings}
