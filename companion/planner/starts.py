@@ -260,9 +260,15 @@ class _Enterer:
         late = np.stack([spots.early, 1.0 - spots.early], axis=1)
         cost = own[:, None] + EARLY_COST * late + ways.cost
         best = np.argsort(np.round(cost.ravel(), 9), kind="stable")[:TRIES]
-        found = self._first_fit(contour, line, spots, ways, best // 2, best % 2, cost.ravel()[best])
-        if found is not None:
-            return found
+        for shallow in (False, True):
+            found = self._first_fit(
+                contour, line, spots, ways, best // 2, best % 2, cost.ravel()[best],
+                shallow=shallow,
+            )  # fmt: skip
+            if found is None:
+                break
+            if shallow or self._lead_clears(found, ways):
+                return found
         way, price = np.argmin(cost, axis=1), cost.min(axis=1)
         every = np.argsort(np.round(price, 9), kind="stable")
         deep = [spots.waste[every] * far for far in (1.0, 1.5)]
@@ -270,7 +276,7 @@ class _Enterer:
 
     def _first_fit(
         self, contour: Contour, line: Line, spots: Places, ways: _Ways, index: Indices,
-        way: Indices, cost: Floats, offsets: Sequence[Floats] = (),
+        way: Indices, cost: Floats, offsets: Sequence[Floats] = (), shallow: bool = False,
     ) -> Entry | None:  # fmt: skip
         """Try a thick and a thin drill beside each start, cheapest first.
 
@@ -284,6 +290,7 @@ class _Enterer:
             cost: of each (m,).
             offsets: where to look from each, in units of the least distance (m, 2)
                 each; empty: as a lead-in should be, and with either drill.
+            shallow: whether leads nearly along the line are tried as well.
         """
         hole = self._rules.hole
         thin, thick = self._fits[0], self._fits[-1]
@@ -296,7 +303,7 @@ class _Enterer:
             # a little to spare, so that rounding does not refuse what fits
             away = (drill.diameter_mm / 2 + margin) * 1.02 + 0.02
             given = [(away * o, SQUARE_LEAD_COST) for o in offsets]
-            for offset, extra in given or self._leads(spots, index, way, away, ways.near):
+            for offset, extra in given or self._leads(spots, index, way, away, shallow):
                 centres.append(spots.xy[index] + offset)
                 lead = LEAD_COST_PER_MM * np.hypot(offset[:, 0], offset[:, 1])
                 small = SMALL_DRILL_COST * (drill is not thick)

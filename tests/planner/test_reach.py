@@ -159,8 +159,8 @@ def untold_meetings(made: Plan, saw: SawProfile) -> list[str]:
 
     Each is laid on the drawn saw, place by place and swing by swing, from the plan alone.
     """
-    reach = reach_of(saw, made.board.width_mm, made.board.height_mm)
-    corners, throat = reach.corners_mm, reach.throat_mm + 1e-6
+    throat = saw.throat_mm - saw.margin_mm + 1e-6
+    corners = np.array(board_left(made).exterior.coords)[:-1]
     excused = " ".join(f.text for f in made.findings if f.code == "reach-back-out")
     leads = " ".join(f.text for f in made.findings if f.code == "reach-lead")
     far = far_of(made)
@@ -194,6 +194,30 @@ def untold_meetings(made: Plan, saw: SawProfile) -> list[str]:
             if brute_worst(corners, np.array(second)[1:], 0.1) > throat:
                 bad.append(f"back-out of cut {cut.number} at {turn.along_mm:.1f}")
     return bad
+
+
+def board_left(made: Plan) -> Polygon:
+    """The board once it is trimmed as the plan's remedy says, read from its words."""
+    remedies = {f.remedy for f in made.findings if f.code == "reach-trim"}
+    x0, y0, x1, y1 = 0.0, 0.0, made.board.width_mm, made.board.height_mm
+    if not remedies:
+        return box(x0, y0, x1, y1)
+    (remedy,) = remedies
+    off = {edge: float(mm) for mm, edge in re.findall(r"(\d+) mm off the (\w+) edge", remedy)}
+    x0, y0 = off.get("left", 0.0), off.get("top", 0.0)
+    x1, y1 = x1 - off.get("right", 0.0), y1 - off.get("bottom", 0.0)
+    left: Polygon = box(x0, y0, x1, y1)
+    tips = re.findall(
+        r"the (top|bottom) (left|right) corner, (\d+) mm along and (\d+) mm down", remedy
+    )
+    for level, side, along, down in tips:
+        x, inward = (x0, 1.0) if side == "left" else (x1, -1.0)
+        y, downward = (y0, 1.0) if level == "top" else (y1, -1.0)
+        tip = Polygon([(x, y), (x + inward * float(along), y), (x, y + downward * float(down))])
+        cut = left.difference(tip)
+        assert isinstance(cut, Polygon)
+        left = cut
+    return left
 
 
 def brute_turn(corners: Floats, into: Floats, ahead: Floats) -> float:
