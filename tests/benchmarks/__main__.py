@@ -66,7 +66,7 @@ def exponent(figures: list[Figure]) -> float:
     >>> exponent([Figure("x", n, n**2.0, "") for n in (10, 100, 1000)])
     2.0
     """
-    points = [(math.log(f.size), math.log(f.ours_s)) for f in figures if f.ours_s > 0]
+    points = [(math.log(f.size), math.log(f.ours_s)) for f in figures if 0 < f.ours_s < math.inf]
     if len(points) < 2:
         return math.nan
     mean_x = sum(x for x, _ in points) / len(points)
@@ -87,7 +87,8 @@ def table(figures: list[Figure]) -> str:
         for size in sizes:
             f = own.get(size)
             ratio = f"{f.ours_s / f.bare_s:.1f}" if f and f.bare_s > 0 else "-"
-            cells.append(f"{1000 * f.ours_s:.1f} ({ratio})" if f else "")
+            told = f"{1000 * f.ours_s:.1f} ({ratio})" if f else ""
+            cells.append("not within 30 s" if f and math.isinf(f.ours_s) else told)
         power = exponent(list(own.values()))
         grows = "-" if math.isnan(power) else f"n^{power:.2f}"
         bare = next(iter(own.values())).bare

@@ -198,8 +198,11 @@ def first_frame(folder: Path, openings: int) -> Figure:
     subprocess.run(
         [sys.executable, "-m", "companion", "plan", str(folder)], stdout=subprocess.DEVNULL
     )
-    first_frame_s(str(folder), b"READY")
-    ours = min(first_frame_s(str(folder), b"READY")[1] for _ in range(3))
+    try:
+        first_frame_s(str(folder), b"READY")
+        ours = min(first_frame_s(str(folder), b"READY")[1] for _ in range(3))
+    except TimeoutError:
+        ours = math.inf  # told as such in the table
 
     def bare() -> float:
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
