@@ -16,7 +16,7 @@ from typing import Literal, cast
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point, Severity
@@ -26,15 +26,12 @@ from companion.planner.numbers import cut_of
 from companion.planner.places import unit
 from companion.planner.plan import BladeWay, Cut
 from companion.planner.reach import Reach, back_out_behind, lead_behind, stretches, worst
+from companion.planner.trims import Trim, described, trim, trim_words
 from companion.shop.tables import spiral_blade
 from companion.words.catalogue import Words
 
-SWING_STEP_DEG = 5.0
-"""Headings at which a swing is kept clear when the board is trimmed."""
 MOST_NAMED = 6
 """Cuts named in one finding; the rest are counted."""
-LEAST_TRIM_MM = 0.5
-"""Smaller trims are not told."""
 
 Kind = Literal["two-runs", "trim", "turned-blade", "spiral", "none"]
 Sideways = Literal["left", "right"]
@@ -44,89 +41,6 @@ Toward = Literal[
     "top right corner", "top left corner", "bottom left corner",
 ]  # fmt: skip
 """What of the board, as the sheet lies, points to the sawyer."""
-
-
-@dataclass(frozen=True, slots=True)
-class Trim:
-    """Wood to saw off a board before the pattern is begun."""
-
-    board: Polygon
-    """What is left."""
-    edges_mm: tuple[float, float, float, float]
-    """Strips off the left, top, right, bottom edge; 0: none."""
-    corners_mm: tuple[tuple[float, float], ...]
-    """Legs of the triangle off each corner, along the level and the upright edge: top
-    left, top right, bottom right, bottom left; (0, 0): none."""
-
-
-def trim(reach: Reach, path: Floats, keep: BaseGeometry) -> Trim | None:
-    """The wood to take off a rectangular board so that a path clears the frame.
-
-    Each place p with heading u forbids the corners that lie further behind it than
-    the throat: half a plane. The board without all those is what may stay.
-
-    Args:
-        reach: of the saw with the whole board.
-        path: closed line in travel order (n, 2).
-        keep: what must stay: the pieces with their frame.
-
-    Returns:
-        The trim, or None when it would take something that must stay.
-    """
-    board = Polygon(reach.corners_mm)
-    at, heading = _places_and_headings(path)
-    left = board
-    for _ in range(64):
-        corners = shapely.get_coordinates(left.exterior)[:-1]
-        behind = (at * heading).sum(axis=1) - (corners @ heading.T).min(axis=0)
-        k = int(np.argmax(behind))
-        if behind[k] <= reach.throat_mm + 1e-6:
-            return _described(board, left)
-        cut = left.intersection(_half_plane(at[k] - heading[k] * reach.throat_mm, heading[k]))
-        if not isinstance(cut, Polygon) or cut.is_empty or not cut.buffer(1e-6).covers(keep):
-            return None
-        left = cut
-    return None
-
-
-def _places_and_headings(path: Floats) -> tuple[Floats, Floats]:
-    """Every position with every heading the work has there, swings in small steps."""
-    step = np.diff(path, axis=0)
-    size = np.hypot(step[:, 0], step[:, 1])
-    keep = size > 1e-9
-    start, end, heading = path[:-1][keep], path[1:][keep], step[keep] / size[keep, None]
-    at, unit = [start, end], [heading, heading]
-    angle = np.arctan2(heading[:, 1], heading[:, 0])
-    turn = np.mod(np.roll(angle, -1) - angle + np.pi, 2 * np.pi) - np.pi
-    for k in np.flatnonzero(np.abs(turn) > np.radians(SWING_STEP_DEG)):
-        between = angle[k] + turn[k] * np.linspace(
-            0.0, 1.0, int(np.degrees(abs(turn[k])) / SWING_STEP_DEG) + 2
-        )
-        at.append(np.repeat(end[k : k + 1], len(between), axis=0))
-        unit.append(np.stack([np.cos(between), np.sin(between)], axis=1))
-    return np.concatenate(at), np.concatenate(unit)
-
-
-def _half_plane(on: Floats, ahead: Floats) -> Polygon:
-    """All that lies ahead of the line through a point square to a heading, 10 m of it."""
-    side = np.array([-ahead[1], ahead[0]]) * 1e4
-    return Polygon([on + side, on - side, on - side + ahead * 1e4, on + side + ahead * 1e4])
-
-
-def _described(board: Polygon, left: Polygon) -> Trim:
-    """The difference of two boards as strips and corners."""
-    x0, y0, x1, y1 = board.bounds
-    a0, b0, a1, b1 = left.bounds
-    tips = []
-    for x, y in ((a0, b0), (a1, b0), (a1, b1), (a0, b1)):
-        tip = Polygon(box(a0, b0, a1, b1)).difference(left)
-        mine = [g for g in shapely.get_parts(tip) if g.distance(shapely.Point(x, y)) < 1e-6]
-        if not mine:
-            tips.append((0.0, 0.0))
-            continue
-        u0, v0, u1, v1 = mine[0].bounds
-        tips.append((u1 - u0, v1 - v0))
-    return Trim(left, (a0 - x0, b0 - y0, x1 - a1, y1 - b1), tuple(tips))
 
 
 def turned_blade(reach: Reach, path: Floats) -> float | None:
@@ -273,14 +187,33 @@ def reach_after(reach: Reach, board: Polygon | None) -> Reach:
     return Reach(shapely.get_coordinates(board.exterior)[:-1], reach.throat_mm)
 
 
-def in_one_trim(reach: Reach, resorts: Sequence[Resort], words: Words) -> list[Resort]:
-    """The same, with the trims of all cuts put together: a board is trimmed once."""
+def in_one_trim(
+    reach: Reach, stuck: Sequence[Stuck], resorts: Sequence[Resort], words: Words
+) -> list[Resort]:
+    """The same, with the trims of all cuts put together: a board is trimmed once.
+
+    A cut that the trims of others let clear needs nothing else.
+    """
     board = trimmed(reach, resorts)
     if board is None:
         return list(resorts)
-    whole = _described(Polygon(reach.corners_mm), board)
-    remedy = words.say("Before cutting, trim {what}.", what=_told(whole, words))
-    return [r if r.trim is None else replace(r, trim=whole, remedy=remedy) for r in resorts]
+    whole = described(Polygon(reach.corners_mm), board)
+    remedy = words.say("Before cutting, trim {what}.", what=trim_words(whole, words))
+    after = reach_after(reach, board)
+    return [
+        replace(r, kind="trim", trim=whole, remedy=remedy, teeth=None, toward=None)
+        if r.trim is not None or (r.kind != "two-runs" and _clears(after, s))
+        else r
+        for r, s in zip(resorts, stuck, strict=True)
+    ]
+
+
+def _clears(reach: Reach, stuck: Stuck) -> bool:
+    """Whether a cut clears in the planned direction, its lead-in too."""
+    most = reach.throat_mm + 1e-6
+    onward = unit(stuck.way[1:2] - stuck.way[:1])
+    line = worst(reach, stuck.way, closed=True)[0]
+    return line <= most and lead_behind(reach, stuck.lead, onward) <= most
 
 
 def blade_way(found: Resort | None) -> BladeWay:
@@ -397,7 +330,7 @@ def _with_remedy(
         onward = unit(stuck.way[1:2] - stuck.way[:1])
         after = reach_after(reach, cut_off.board)
         if lead_behind(after, stuck.lead, onward) <= reach.throat_mm + 1e-6:
-            remedy = say("Before cutting, trim {what}.", what=_told(cut_off, words))
+            remedy = say("Before cutting, trim {what}.", what=trim_words(cut_off, words))
             return replace(plain, kind="trim", remedy=remedy, trim=cut_off)
     path = np.concatenate([stuck.lead, stuck.way[1:]])
     other = _turned_or_spiral(plain, reach, path, stuck.drill_mm, words)
@@ -436,54 +369,3 @@ def _beyond(reach: Reach, stuck: Stuck, words: Words) -> str:
             length=min(some),
         )
     return words.say("Use a saw with a deeper throat, a smaller board or a smaller pattern.")
-
-
-def trim_steps(found: Trim, words: Words) -> list[str]:
-    """A trim as things to do, one at a time, edges first."""
-    say, parts = words.say, []
-    edges, tips = _edges(words), _tips(words)
-    for name, size in zip(edges, found.edges_mm, strict=True):
-        if size >= LEAST_TRIM_MM:
-            parts.append(
-                say("Trim {size:.0f} mm off {edge}.", size=float(np.ceil(size)), edge=name)
-            )
-    for name, (level, upright) in zip(tips, found.corners_mm, strict=True):
-        if max(level, upright) >= LEAST_TRIM_MM:
-            parts.append(
-                say(
-                    "Trim {corner}, {level:.0f} mm along and {upright:.0f} mm down.",
-                    corner=name, level=float(np.ceil(level)), upright=float(np.ceil(upright)),
-                )
-            )  # fmt: skip
-    return parts
-
-
-def _edges(words: Words) -> tuple[str, ...]:
-    say = words.say
-    return (say("the left edge"), say("the top edge"), say("the right edge"),
-            say("the bottom edge"))  # fmt: skip
-
-
-def _tips(words: Words) -> tuple[str, ...]:
-    say = words.say
-    return (say("the top left corner"), say("the top right corner"),
-            say("the bottom right corner"), say("the bottom left corner"))  # fmt: skip
-
-
-def _told(found: Trim, words: Words) -> str:
-    """A trim in words, edges first."""
-    say, parts = words.say, []
-    for name, size in zip(_edges(words), found.edges_mm, strict=True):
-        if size >= LEAST_TRIM_MM:
-            parts.append(say("{size:.0f} mm off {edge}", size=float(np.ceil(size)), edge=name))
-    for name, (level, upright) in zip(_tips(words), found.corners_mm, strict=True):
-        if max(level, upright) >= LEAST_TRIM_MM:
-            parts.append(
-                say(
-                    "{corner}, {level:.0f} mm along and {upright:.0f} mm down the side",
-                    corner=name,
-                    level=float(np.ceil(level)),
-                    upright=float(np.ceil(upright)),
-                )  # fmt: skip
-            )
-    return "; ".join(parts)

@@ -249,7 +249,7 @@ class _Enterer:
         ]
         keep = shapely.union_all(kept)
         found = [resort(reach, stuck, keep, words) for stuck in self._stuck]
-        found = in_one_trim(reach, found, words)
+        found = in_one_trim(reach, self._stuck, found, words)
         return {s.contour.index: r for s, r in zip(self._stuck, found, strict=True)}
 
     # ------------------------------------------------------- holes by starts

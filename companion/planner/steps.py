@@ -25,7 +25,6 @@ from companion.planner.prompts import (
     watch,
     way_prompt,
 )
-from companion.planner.resorts import trim_steps
 from companion.planner.timing import (
     Amount,
     Features,
@@ -36,6 +35,7 @@ from companion.planner.timing import (
     task,
     together,
 )
+from companion.planner.trims import trim_steps
 from companion.shop import tables
 from companion.shop.finishing import finishing, pieces_worth
 from companion.words import ENGLISH, Words

@@ -29,8 +29,9 @@ from companion.planner.reach import (
     two_runs,
     worst,
 )
-from companion.planner.resorts import back_outs_blocked, spiral, trim, turned_blade
+from companion.planner.resorts import back_outs_blocked, spiral, turned_blade
 from companion.planner.rules import rules_for
+from companion.planner.trims import trim
 from companion.shop import tables
 from companion.shop.model import SawProfile, Settings
 from companion.shop.settings import default_settings
@@ -166,6 +167,8 @@ def untold_meetings(made: Plan, saw: SawProfile) -> list[str]:
     far = far_of(made)
     bad = []
     for cut in made.cuts:
+        if cut.blade:
+            continue  # the frame stands elsewhere then; such cuts have a test of their own
         path = np.array(cut.line_mm)
         lead, line_meets = (
             np.array(cut.lead_mm),
