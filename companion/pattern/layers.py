@@ -22,7 +22,7 @@ from companion.pattern.limits import Limits
 from companion.pattern.matrix import Matrix, determinant, largest_stretch, multiply
 from companion.pattern.outline import Floats, Outline, joined
 from companion.pattern.paint import Effect
-from companion.pattern.painted import Clip, Painted
+from companion.pattern.painted import BLACK_TINT, Clip, Painted, Tint
 from companion.pattern.stroke import stroke_region
 from companion.pattern.union import EMPTY, areas_only, check_lines, check_pair, on_grid, united
 from companion.pattern.watchdog import check
@@ -44,6 +44,12 @@ class Layer:
     """Its index among the painted shapes."""
     is_stroke: bool
     """The line of the shape, not its fill."""
+    tint: Tint = BLACK_TINT
+    """As in Painted; black for a line."""
+    group: int = 0
+    """As in Painted; 0 for a line."""
+    solid: bool = True
+    """As in Painted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +105,12 @@ class Layers:
             for effect, region, is_stroke in both:
                 shown = self._clip_all(region, shape)
                 if not shown.is_empty:
-                    layers.append(Layer(effect, shown, shape.label, index, is_stroke))
+                    layer = Layer(effect, shown, shape.label, index, is_stroke)
+                    if not is_stroke:
+                        layer = replace(
+                            layer, tint=shape.tint, group=shape.group, solid=shape.solid
+                        )
+                    layers.append(layer)
         return layers
 
     def rings(self, outlines: list[Outline]) -> list[list[Floats]]:

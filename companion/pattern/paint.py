@@ -21,6 +21,8 @@ class Effect(Enum):
 
     INK = "ink"
     PAPER = "paper"
+    VEIL = "veil"
+    """Clear paint that changes the tone, but by itself neither makes ink nor takes it away."""
     NOTHING = "nothing"
 
 
@@ -112,7 +114,8 @@ def effect_of(paint: Paint, opacity: float, limits: Limits) -> Effect:
     """What the paint does at this opacity.
 
     Half-clear white over ink leaves grey, which is ink: only paint that makes
-    both black and white paper-coloured takes away.
+    both black and white paper-coloured takes away. Several such layers may add up
+    (companion.pattern.veil).
     """
     if paint.kind == "none":
         return Effect.NOTHING
@@ -124,4 +127,4 @@ def effect_of(paint: Paint, opacity: float, limits: Limits) -> Effect:
     over_black = alpha * darkest
     if over_black >= limits.paper_channel:
         return Effect.PAPER
-    return Effect.INK if over_white < limits.paper_channel else Effect.NOTHING
+    return Effect.INK if over_white < limits.paper_channel else Effect.VEIL

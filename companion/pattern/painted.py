@@ -9,6 +9,9 @@ from companion.pattern.matrix import Matrix
 from companion.pattern.outline import Outline
 from companion.pattern.paint import Effect
 
+Tint = tuple[float, float, float, float]
+BLACK_TINT: Tint = (0.0, 0.0, 0.0, 1.0)
+
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
@@ -76,6 +79,12 @@ class Painted:
     """All must hold."""
     label: str
     """How findings name it."""
+    tint: Tint = BLACK_TINT
+    """Colour and opacity of the fill, 0 to 1, groups included."""
+    group: int = 0
+    """The outermost half-clear group it is in, which is laid on as one; 0 for none."""
+    solid: bool = True
+    """Within that group the fill hides what lies below it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,14 +32,15 @@ from companion.pattern.notes import Notes
 from companion.pattern.number import Contact, pieces_of, point_contacts
 from companion.pattern.options import ReadOptions
 from companion.pattern.paint import Effect
-from companion.pattern.painted import Painted
-from companion.pattern.paper import fold, overlaps_of
+from companion.pattern.painted import BLACK_TINT, Painted
+from companion.pattern.paper import overlaps_of
 from companion.pattern.quote import quoted
 from companion.pattern.refusals import nothing_left, refuse_nothing_painted
 from companion.pattern.size import ink_box_px, page_matrix
 from companion.pattern.sniff import refuse_other_formats, unpack
 from companion.pattern.tree import parse_document
 from companion.pattern.union import areas_only, on_grid
+from companion.pattern.veil import with_veils
 from companion.pattern.walk import Walked, Walker
 from companion.pattern.watchdog import Watchdog
 from companion.sentence import sentence
@@ -201,7 +202,7 @@ def _geometry(
         if found is not None:
             frame = found[1]
             layers = [layer for layer in layers if layer.shape != found[0]]
-    ink = fold(layers, table, name)
+    ink = with_veils(layers, table, name, notes)
     _tell_shapes(maker, layers, table, notes)
     veins: tuple[LineString, ...] = ()
     if as_cut:
@@ -243,7 +244,7 @@ def _frame_candidates(
     """Unfilled shapes of one closed line, with what the line encloses."""
     found: list[tuple[int, Polygon]] = []
     for index, shape in enumerate(painted):
-        if shape.stroke is None or shape.fill is not Effect.NOTHING:
+        if shape.stroke is None or shape.fill not in (Effect.NOTHING, Effect.VEIL):
             continue
         if len(shape.outline.starts) != 1:
             continue
@@ -309,19 +310,25 @@ def _all_white(walked: Walked, notes: Notes) -> Walked:
     """A drawing in white alone is meant for a dark page: its paint is ink."""
     effects = {p.fill for p in walked.painted}
     effects |= {p.stroke.effect for p in walked.painted if p.stroke is not None}
-    if Effect.INK in effects or Effect.PAPER not in effects:
+    white = {Effect.PAPER, *(p.fill for p in walked.painted if _white_veil(p, notes.limits))}
+    if Effect.INK in effects or not effects & white:
         return walked
     text = "Everything is painted white; it was read as if it were black."
     notes.add("white-as-ink", "warn", text, "Paint what is wood in a dark colour.")
     painted = tuple(
         replace(
             p,
-            fill=Effect.INK if p.fill is Effect.PAPER else p.fill,
+            fill=Effect.INK if p.fill is Effect.PAPER or _white_veil(p, notes.limits) else p.fill,
+            tint=BLACK_TINT if min(p.tint[:3]) >= notes.limits.paper_channel else p.tint,
             stroke=None if p.stroke is None else replace(p.stroke, effect=Effect.INK),
         )
         for p in walked.painted
     )
     return replace(walked, painted=painted)
+
+
+def _white_veil(shape: Painted, table: Limits) -> bool:
+    return shape.fill is Effect.VEIL and min(shape.tint[:3]) >= table.paper_channel
 
 
 def _tell_shapes(maker: Layers, layers: list[Layer], table: Limits, notes: Notes) -> None:

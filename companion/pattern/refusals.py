@@ -84,7 +84,7 @@ def nothing_left(walked: Walked, as_cut: bool, name: str) -> PatternError:
     return PatternError(
         "nothing in the drawing is left to cut",
         sentence(
-            "{name}: its ink is covered, off the page, without area or smaller than a speck",
+            "{name}: its ink is faint, covered, off the page, without area or smaller than a speck",
             name=name,
         ),
         "Check what shows on the page, and its size.",

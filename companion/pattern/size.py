@@ -29,9 +29,10 @@ def ink_box_px(walked: Walked, lines_only: bool, turn: Matrix = IDENTITY) -> Box
         turn: a map applied first.
     """
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    inked = any(s.fill is Effect.INK or s.stroke is not None for s in walked.painted)
+    kind = Effect.INK if inked else Effect.VEIL  # veils may add up to ink
     for shape in walked.painted:
-        inked = shape.fill is Effect.INK or shape.stroke is not None
-        if not inked:
+        if not (shape.fill is kind or shape.stroke is not None):
             continue
         points = _samples(shape, turn)
         reach = 0.0

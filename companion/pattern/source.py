@@ -42,6 +42,10 @@ class Context:
     """Levels so far, references followed."""
     trail: tuple[int, ...]
     """Identities of the referenced elements being drawn, against circles."""
+    group: int = 0
+    """The outermost half-clear group; 0 for none."""
+    group_opacity: float = 1.0
+    """Opacity of that group."""
 
 
 class Source:

@@ -24,7 +24,7 @@ from companion.pattern.matrix import (
 )
 from companion.pattern.page import Page, page_of
 from companion.pattern.paint import BLACK, NO_PAINT, Effect, effect_of, parse_paint
-from companion.pattern.painted import Clip, ClipPart, Notice, Painted, Stroke
+from companion.pattern.painted import BLACK_TINT, Clip, ClipPart, Notice, Painted, Stroke, Tint
 from companion.pattern.quote import quoted
 from companion.pattern.shapes import rect_outline
 from companion.pattern.source import SHAPES, Context, Source, apply_to_point, shape_value
@@ -54,6 +54,8 @@ UNREAD = {
     "foreignObject": ("foreign-not-read", sentence("Foreign content"), "Redraw it as paths."),
 }
 LANGUAGE = "en"
+SOLID = 0.98
+"""Opacity from which paint hides what lies below it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,7 @@ class Walker:
         self.painted: list[Painted] = []
         self.shapes = 0
         self.visits = 0
+        self.groups = 0
         self.clipper = Clipper(self.source)
 
     def run(self) -> Walked:
@@ -179,6 +182,9 @@ class Walker:
         inner = replace(
             context, style=style, matrix=matrix, opacity=opacity, depth=context.depth + 1
         )
+        if opacity < context.opacity and not context.group:
+            self.groups += 1
+            inner = replace(inner, group=self.groups, group_opacity=opacity)
         inner = self.clipper.for_element(node, style, inner)
         self._effects(node, style)
         self._draw(node, inner)
@@ -269,9 +275,18 @@ class Walker:
             order.index("fill") if "fill" in order else 9
         )
         even_odd = style["fill-rule"] == "evenodd"
-        self.painted.append(
-            Painted(outline, context.matrix, fill, even_odd, stroke, first, clips, node.label)
-        )
+        tint = self._tint(context)
+        solid = tint[3] >= SOLID * context.group_opacity
+        painted = Painted(outline, context.matrix, fill, even_odd, stroke, first, clips, node.label)
+        self.painted.append(replace(painted, tint=tint, group=context.group, solid=solid))
+
+    def _tint(self, context: Context) -> Tint:
+        """Colour and opacity of the fill; black for gradients, judged by their stops."""
+        style = context.style
+        paint = parse_paint(style["fill"], style["color"]) or NO_PAINT
+        opacity = context.opacity * style.fraction("fill-opacity")
+        r, g, b, alpha = paint.rgba if paint.kind == "colour" else BLACK_TINT
+        return (r, g, b, alpha * opacity)
 
     def _effect(self, name: str, node: Node, context: Context) -> Effect:
         style = context.style
@@ -291,6 +306,14 @@ class Walker:
             return effect_of(paint.spare, opacity, self.limits)
         if target.tag != "pattern":
             effect = gradient_effect(self.source, target, opacity)
+            if effect is Effect.NOTHING:
+                text = sentence(
+                    "The {name} of {label} fades from paper colour to clear; what lies below it "
+                    "was kept.",
+                    name=name,
+                    label=node.label,
+                )
+                self.source.note("gradient-left-out", "note", text, "Give it a plain fill.")
             if effect is not Effect.INK:
                 return effect
         what = "pattern" if target.tag == "pattern" else "gradient"
@@ -310,7 +333,7 @@ class Walker:
             return None
         effect = self._effect("stroke", node, context)
         width = style.length("stroke-width", context.viewport)
-        if effect is Effect.NOTHING or not width > 0.0:
+        if effect in (Effect.NOTHING, Effect.VEIL) or not width > 0.0:
             return None
         join = style["stroke-linejoin"]
         join = "miter" if join in ("miter-clip", "arcs") else join

@@ -35,7 +35,7 @@ COLOURS = [
     ("white", 1.0, Effect.PAPER),
     ("rgb(100%, 99%, 98%)", 1.0, Effect.PAPER),
     ("hsl(0, 0%, 100%)", 1.0, Effect.PAPER),
-    ("white", 0.5, Effect.NOTHING),
+    ("white", 0.5, Effect.VEIL),
     ("black", 0.5, Effect.INK),
     ("black", 0.01, Effect.NOTHING),
     ("none", 1.0, Effect.NOTHING),
