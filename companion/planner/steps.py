@@ -402,7 +402,9 @@ def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -
         share = weight / scale
         amount = Amount(whole.seconds * share, whole.variance * share)
         if k == 1:
-            say = way_prompt(cut, words, leg_end(cut, leg, words))
+            # a turned blade is graver than the leg's own turn
+            first = watch(work, cut, words) if cut.blade else leg_end(cut, leg, words)
+            say = way_prompt(cut, words, first)
             why = cut_why(work, cut, words)
         else:
             say, why = leg_words(cut, leg, words)

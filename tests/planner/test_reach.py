@@ -427,6 +427,9 @@ def test_a_turned_blade_is_set_before_its_cuts_and_clears_on_the_drawn_saw() -> 
     assert set_up.stage == "blade" and f"to the {made.cuts[0].blade}" in set_up.say
     first = next(s for s in made.steps if s.stage == "thread")
     assert set_up.number == first.number - 1
+    for cut in made.cuts:
+        begun = next(s for s in made.steps if s.cut == cut.number and s.stage == "cut")
+        assert "sideways" in begun.say
     corners = np.array(box(0, 0, 530, 330).exterior.coords)[:-1]
     for cut in made.cuts:
         path = np.concatenate([np.array(cut.lead_mm), np.array(cut.line_mm)[1:]])
