@@ -4,6 +4,9 @@ Run ``python -m tests.pattern.fuzz_reader RUNS [CORPUS_FOLDER]``. With atheris i
 (``pip install atheris``) it is guided by coverage; without it, seeds are mutated at
 random. The first byte of an input chooses what the rest stands for: a whole file, path
 data, a style sheet, a transform, or lengths.
+
+The guided process keeps some memory of each input and may meet its limit of 1,500 MB
+after some 85,000; alone that input takes little. Start it again on its corpus.
 """
 
 from __future__ import annotations
