@@ -325,7 +325,8 @@ class SawApp(App[int], inherit_bindings=False):
     def on_pedal_moved(self, message: messages.PedalMoved) -> None:
         """The pedal's own device told an edge; the other pedals of a set have their keys."""
         action = self.keys.get(message.key, "pedal")
-        if self.query_one(NoteLine).open and action != "stop":
+        # an edge may come before the screen stands, or while it goes
+        if action != "stop" and any(line.open for line in self.query(NoteLine)):
             return
         if action == "pedal":
             self.obey(self.feet.edge(message.down, message.at_s))

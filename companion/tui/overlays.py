@@ -66,7 +66,7 @@ def legend(words: Words) -> tuple[tuple[str, str], ...]:
     return (
         ("start", say("start")), ("hole", say("hole")), ("drilled", say("drilled")),
         ("spin", say("spin")),
-        ("back-out", say("back out")), ("loop", say("loop")), ("hold", say("hold here")),
+        ("back-out", say("back out")), ("loop", say("loop")), ("hold", say("hold at the end")),
         ("neck", say("thin")),
     )  # fmt: skip
 

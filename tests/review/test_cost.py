@@ -139,8 +139,8 @@ def test_a_quote_by_hand(prices: Prices) -> None:
     holes = len(job().plan.holes)
     assert amount.get("drills", D(0)) == D("1.50") * holes * 3 / 100
     assert amount["tape"] == D("1.8") * D("5.00") / 50  # 0.6 m around, three times
-    # 2 x 10,000 mm2 and one cut of 160 mm by 6 mm (the other is a vein): 0.02096 m2
-    assert amount["paint"] == D("0.02096") * 5 * 2 * 10 / D("2.5")
+    # 2 x 10,000 mm2 and two cuts of 160 mm by 6 mm: 0.02192 m2
+    assert amount["paint"] == D("0.02192") * 5 * 2 * 10 / D("2.5")
     assert amount["labour"] == D(180) * D("1.1") / 60 * 30 == D(99)
     materials = sum(i.amount for i in made.items if i.kind == "material")
     assert amount["overhead"] == materials / 2

@@ -44,6 +44,7 @@ def square(number: int, x: float, side: str) -> Cut:
         number=number, side="inside" if side == "inside" else "outside", hole=number,
         length_mm=4 * SIDE_MM, start_mm=ring[0], direction="clockwise", line_mm=ring,
         speed=Speed(4, 8), turns=turns, weakness=0.5, hold_mm=((x, 0.0),), minutes=minutes(2.0),
+        opening=number if side == "inside" else None,
     )  # fmt: skip
 
 
