@@ -24,9 +24,7 @@ def islands(width: float, words: Words = ENGLISH) -> Plan:
     plate = (box(0, 0, width, 60), [disc(14, (40 + 40 * k, 30)) for k in range(3)], None)
     spec = ProjectSpec("test", Path("."), Path("x.svg"),
                        options=replace(ReadOptions(), shaded="waste"))  # fmt: skip
-    return make_plan(
-        spec, pattern_of(plate, (disc(8, (40, 30)), [], 1)), default_settings(), words
-    )
+    return make_plan(spec, pattern_of(plate, (disc(8, (40, 30)), [], 1)), default_settings(), words)
 
 
 def test_an_island_names_the_cut_that_drops_it() -> None:
