@@ -335,7 +335,11 @@ class _Enterer:
         reach = self._task.reach
         if reach is None or not ways.near or (ways.start is None and ways.cost.all()):
             return True
-        return _lead_behind(reach, entry, ways) <= reach.throat_mm
+        # where no heading meets the frame, none has to be looked at
+        return (
+            reach.never_meets(np.array(entry.lead_mm))
+            or _lead_behind(reach, entry, ways) <= reach.throat_mm
+        )
 
     def _leads(
         self, spots: Places, index: Indices, way: Indices, away: float, shallow: bool
@@ -491,7 +495,7 @@ def _entry(
     start = float(spots.arc[j])
     path = line.part(start, start + line.length)
     path[-1] = path[0]
-    points = tuple((float(x), float(y)) for x, y in (path if way == 0 else path[::-1]))
+    points = tuple((x, y) for x, y in (path if way == 0 else path[::-1]).tolist())
     hole = (float(centre[0]), float(centre[1]))
     return Entry(
         contour.index, hole, drill, (hole, points[0]), points[0], DIRECTIONS[way], points, start
