@@ -42,6 +42,13 @@ REASON: dict[Technique, str] = {
 }
 
 
+ROUNDED = 0.02
+"""A turn so near to a stretch's end, as a share of the stretch, is the one it ends with.
+
+Where legs end is reckoned from minutes that the kept plan rounds.
+"""
+
+
 @dataclass(frozen=True, slots=True)
 class Leg:
     """The stretch of a cut that one powered step covers."""
@@ -139,8 +146,9 @@ def _turns_due(
     if cut.length_mm <= 0 or begin == end:
         return []
     parts = [((t.along_mm / cut.length_mm - begin) / (end - begin), t) for t in cut.turns]
-    slack = 1e-6
-    found = [(p * likely_s, t.technique) for p, t in parts if slack < p <= 1.0 + slack]
+    # no leg ends before the first: what lies near the cut's own start is not cut off
+    least = 1e-6 if begin in (0.0, 1.0) else ROUNDED
+    found = [(p * likely_s, t.technique) for p, t in parts if least < p <= 1.0 + ROUNDED]
     return sorted(found, key=lambda d: d[0])
 
 

@@ -1,0 +1,32 @@
+"""Prompt and clock agree on the turns of every leg: they are reckoned in different places."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from companion.planner.make import plan_project
+from companion.planner.plan import POWERED_STAGES, plan_from_json
+from companion.planner.project import load_project
+from companion.planner.prompts import legs_of
+from companion.session.announce import leg_of
+from companion.shop.settings import default_settings
+
+DEMOS = Path(__file__).parents[2] / "demo_projects"
+
+
+@pytest.mark.parametrize("name", ["beach_ornaments", "ferry_plate"])
+def test_a_leg_of_a_kept_plan_announces_the_turns_it_asks_for(name: str) -> None:
+    plan = plan_from_json(plan_project(load_project(DEMOS / name), default_settings()).to_json())
+    compared = 0
+    for cut in plan.cuts:
+        steps = [i for i, s in enumerate(plan.steps) if s.stage == "cut" and s.cut == cut.number]
+        told = [[cut.turns[k].technique for k in leg] for leg in legs_of(cut)]
+        if len(steps) != len(told):
+            continue
+        for index, techniques in zip(steps, told, strict=True):
+            leg = leg_of(plan, index, POWERED_STAGES)
+            assert leg is not None and list(leg.techniques) == techniques, plan.steps[index].title
+            compared += 1
+    assert compared > 20
