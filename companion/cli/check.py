@@ -17,7 +17,7 @@ from companion.cli.common import (
     write_whole,
 )
 from companion.cli.listing import finding_lines, read_text
-from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
+from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
 from companion.words import Words
@@ -51,6 +51,11 @@ def run(args: argparse.Namespace) -> int:
     settings, words = user_settings()
     spec = spec_from(args)
     if mend.wanted(args):
+        if args.svg is not None or args.thickness_svg is not None or args.show_thickness:
+            raise UsageError(
+                "a mend writes a pattern, no picture", "",
+                "Ask for the picture in a command of its own, of the file that was written.",
+            )  # fmt: skip
         return mend.run(args, spec, settings, words)
     if args.svg is not None:
         # before planning: the picture helps most when no plan can be made

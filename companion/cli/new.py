@@ -11,14 +11,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from companion.cli.common import add_override_flags, overrides_from, user_settings
+from companion.cli.common import add_override_flags, length_given, overrides_from, user_settings
 from companion.cli.wrapping import wrapped
 from companion.errors import EXIT_FINE, KerfsideError, ProjectError, UsageError
-from companion.planner.project import PROJECT_FILE, Overrides, ProjectSpec, load_project
+from companion.planner.project import (
+    PROJECT_FILE,
+    THICKNESS_MM,
+    Overrides,
+    ProjectSpec,
+    load_project,
+)
 from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.finishing import COATS, PLAIN, Finish
-from companion.units import length_mm
 from companion.words import Words
 
 _T = TypeVar("_T")
@@ -112,14 +117,14 @@ def ask(
             text = words.say(
                 "Width of the pattern (e.g. 200mm; empty: as drawn, {size}): ", size=size
             )
-        over = replace(over, width_mm=_asked(answer, text, length_mm, words))
+        over = replace(over, width_mm=_asked(answer, text, length_given, words))
     if over.material is None:
         listed = wrapped(words.say("Materials: {known}.", known=known))
         text = "\n".join([*listed, words.say("Material (empty: mdf): ")])
         over = replace(over, material=_asked(answer, text, lambda t: tables.material(t).key, words))
     if over.thickness_mm is None:
         text = words.say("Thickness of one board (e.g. 6mm or 1/4in; empty: 6 mm): ")
-        over = replace(over, thickness_mm=_asked(answer, text, length_mm, words))
+        over = replace(over, thickness_mm=_asked(answer, text, _thickness, words))
     if over.stack is None:
         text = words.say("Boards cut at once (empty: 1): ")
         over = replace(over, stack=_asked(answer, text, _count, words))
@@ -174,6 +179,18 @@ def _asked(
             return read(line)
         except KerfsideError as error:
             print(words.error(error), file=sys.stderr)
+
+
+def _thickness(text: str) -> float:
+    """What the project would refuse is refused at the question."""
+    value = length_given(text)
+    low, high = THICKNESS_MM
+    if not low <= value <= high:
+        raise UsageError(
+            sentence("{n} mm is no thickness of a board", n=f"{value:g}"), "",
+            "Write it with its unit, e.g. 6mm or 1/4in.",
+        )  # fmt: skip
+    return value
 
 
 def _count(text: str) -> int:

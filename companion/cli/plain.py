@@ -64,6 +64,19 @@ def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | Non
     return None
 
 
+def left_text(walk: Walk, words: Words) -> str:
+    """Where the work stands as the sawyer leaves it."""
+    state, total = walk.state, len(walk.machine.plan.steps)
+    if state.step < total:
+        return words.say(
+            "Left at step {n} of {total}. The run stays open; the next saw goes on there.",
+            n=state.step + 1, total=total,
+        )  # fmt: skip
+    if state.run < state.runs:
+        return words.say("Left after run {run} of {runs}.", run=state.run, runs=state.runs)
+    return words.say("All {total} steps are done.", total=total)
+
+
 def run_plain(walk: Walk, lines: Lines, out: Callable[[str], None] | None = None) -> int:
     """Walk until the input ends, the sawyer leaves, or the program is interrupted.
 
@@ -184,15 +197,5 @@ class _Page:
 
     def foot(self) -> None:
         """Say where the work stands."""
-        state, total = self.walk.state, len(self.walk.machine.plan.steps)
         self.out("")
-        if state.step < total:
-            self.out(self.words.say(
-                "Left at step {n} of {total}. The run stays open; the next saw goes on there.",
-                n=state.step + 1, total=total,
-            ))  # fmt: skip
-        elif state.run < state.runs:
-            self.out(self.words.say("Left after run {run} of {runs}.",
-                                    run=state.run, runs=state.runs))  # fmt: skip
-        else:
-            self.out(self.words.say("All {total} steps are done.", total=total))
+        self.out(left_text(self.walk, self.words))

@@ -171,6 +171,7 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
             spec, settings, words, lambda _share, doing: progress(doing), should_stop
         )
 
+    walked: list[Walk] = []
     with lease, Journal(journal_file()) as journal:
 
         def walk(plan: Plan) -> Walk:
@@ -181,13 +182,19 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
                 each_hole=settings.each_hole,
             )  # fmt: skip
             clock = MadeUpClock(speed=REHEARSAL_SPEED) if args.rehearse else SystemClock()
-            return Walk(
+            made = Walk(
                 machine, journal, clock, runs=_runs(args, plan), anew=args.anew,
                 ticking=True, seed=args.seed, marks=common.marks(settings),
             )  # fmt: skip
+            walked.append(made)
+            return made
 
         code = launch.run(
             found or make, walk, settings, words, voice=_voice(args, settings), theme=args.theme
         )
         common.work_out(journal)
+    if walked and walked[0].state.spent_s:  # begun
+        from companion.cli.plain import left_text
+
+        print(left_text(walked[0], words))
     return code

@@ -26,14 +26,14 @@ SIGNS: dict[str, tuple[str, str]] = {
     "hole": ("○", "o"),
     "drilled": ("●", "*"),
     "start": ("■", "S"),
-    "spin": ("◆", "T"),
-    "back-out": ("▼", "V"),
-    "loop": ("×", "x"),
+    "spin": ("↻", "@"),
+    "back-out": ("▲", "A"),
+    "loop": ("◆", "x"),
     "hold": ("H", "H"),
     "neck": ("!", "!"),
     "piece": ("P", "P"),
 }
-"""One character for each kind; the second for an ASCII terminal."""
+"""One character for each kind, shaped as on the sheet; the second for an ASCII terminal."""
 ARROWS = ("→↘↓↙←↖↑↗", ">\\v/<\\^/")
 """Headings in eighths of a turn from the right, clockwise; the second in ASCII."""
 APART_DOTS = 11.0
@@ -68,13 +68,18 @@ def _disc(radius: float) -> list[Point]:
     return [(radius * math.cos(t), radius * math.sin(t)) for t in turns]
 
 
+def _arc(radius: float, start_deg: float, end_deg: float) -> list[Point]:
+    turns = [math.radians(start_deg + (end_deg - start_deg) * n / 14) for n in range(15)]
+    return [(radius * math.cos(t), radius * math.sin(t)) for t in turns]
+
+
 _SHAPES: dict[Kind, list[list[Point]]] = {
     "start": [[(-3.6, -3.6), (3.6, -3.6), (3.6, 3.6), (-3.6, 3.6)]],
-    "spin": [[(-5.0, 0.0), (0.0, -5.0), (5.0, 0.0), (0.0, 5.0)]],
-    "back-out": [[(-5.0, -4.0), (5.0, -4.0), (0.0, 5.0)]],
-    # the way crosses itself
-    "loop": [[(-4.5, -3.0), (-3.0, -4.5), (0.0, -1.5), (3.0, -4.5), (4.5, -3.0), (1.5, 0.0),
-              (4.5, 3.0), (3.0, 4.5), (0.0, 1.5), (-3.0, 4.5), (-4.5, 3.0), (-1.5, 0.0)]],
+    # a ring that is open at the right, with the tip of an arrow at its end
+    "spin": [_arc(4.8, -20.0, -300.0) + _arc(2.8, -300.0, -20.0),
+             [(1.0, -0.5), (6.4, -0.5), (3.7, 3.6)]],
+    "back-out": [[(-5.0, 4.0), (5.0, 4.0), (0.0, -5.0)]],
+    "loop": [[(-5.0, 0.0), (0.0, -5.0), (5.0, 0.0), (0.0, 5.0)]],
     # a ring: by even-odd the inner circle is left open
     "hole": [_disc(4.4) + _disc(2.4)],
     "drilled": [_disc(4.4)],

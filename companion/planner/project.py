@@ -24,7 +24,9 @@ from companion.shop import tables
 from companion.shop.finishing import COATS, PLAIN, Coat, Finish
 
 DEFAULT_MATERIAL = str(tables.fact("saws", "project.material").value)
-DEFAULT_THICKNESS_MM = tables.number("saws", "project.thickness_mm", 0.3, 100)
+THICKNESS_MM = (0.3, 100.0)
+"""Boards that can be asked for, from and to."""
+DEFAULT_THICKNESS_MM = tables.number("saws", "project.thickness_mm", *THICKNESS_MM)
 DEFAULT_MARGIN_MM = tables.number("saws", "project.margin_mm", 0, 500)
 PROJECT_FILE = "project.toml"
 MOST_BYTES = 65_536
@@ -136,7 +138,7 @@ def _overridden(spec: ProjectSpec, over: Overrides) -> ProjectSpec:
     if over.material is not None:
         spec = replace(spec, material=over.material)
     if over.thickness_mm is not None:
-        _in_range("--thickness", over.thickness_mm, 0.3, 100)
+        _in_range("--thickness", over.thickness_mm, *THICKNESS_MM)
         spec = replace(spec, thickness_mm=over.thickness_mm)
     if over.stack is not None:
         _in_range("--stack", over.stack, 1, 20)
@@ -198,7 +200,7 @@ def _from_toml(path: Path) -> ProjectSpec:
             mirror=project.flag("mirror"),
         ),
         material=board.text("material") or DEFAULT_MATERIAL,
-        thickness_mm=board.number("thickness_mm", 0.3, 100) or DEFAULT_THICKNESS_MM,
+        thickness_mm=board.number("thickness_mm", *THICKNESS_MM) or DEFAULT_THICKNESS_MM,
         stack=board.whole("stack", 1, 20) or 1,
         margin_mm=_or(board.number("margin_mm", 0, 500), DEFAULT_MARGIN_MM),
         width_mm=board.number("width_mm", 1, 10_000),

@@ -144,7 +144,7 @@ def test_an_ascii_terminal_gets_nothing_but_ascii() -> None:
     view = View.around(outlines.zoom_box(1), 80, 24)
     text = board_frame(outlines, view, "ascii", Moment(frozenset({2}), 1)).text()
     assert text.isascii()
-    assert {"S", "o", "T", "V", "x", "H"} <= set(text)
+    assert {"S", "o", "@", "A", "x", "H"} <= set(text)
 
 
 def test_every_kind_of_sign_has_its_own_shape() -> None:
