@@ -6,13 +6,13 @@ not fit; every page bears the plan's short hash and the check bars.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.draw import marks
 from companion.draw.frame import Head, draw_frame
+from companion.draw.grouping import alike, runs, sentences
 from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
@@ -320,27 +320,9 @@ def _drills(writer: _Writer) -> None:
     for name, size, numbers in groups:
         text = words.count(
             "{drill}, {n} hole: {numbers}", "{drill}, {n} holes: {numbers}",
-            len(numbers), drill=drill_text(name, size, words), numbers=_runs(numbers),
+            len(numbers), drill=drill_text(name, size, words), numbers=runs(numbers),
         )  # fmt: skip
         writer.item(text)
-
-
-def _runs(numbers: Sequence[int], name: Callable[[int], str] = str) -> str:
-    """Numbers by name, with unbroken stretches shortened.
-
-    >>> _runs([1, 2, 3, 4, 7, 9, 10]), _runs([0, 1, 2, 4], letter)
-    ('1-4, 7, 9, 10', 'A-C, E')
-    """
-    found: list[list[int]] = []
-    for n in numbers:
-        if found and n == found[-1][-1] + 1:
-            found[-1].append(n)
-        else:
-            found.append([n])
-    return ", ".join(
-        f"{name(run[0])}-{name(run[-1])}" if len(run) > 2 else ", ".join(map(name, run))
-        for run in found
-    )
 
 
 def _legend(writer: _Writer) -> None:
@@ -406,42 +388,21 @@ def _notes(writer: _Writer) -> None:
     if not loose and not notes:
         return
     writer.heading(lists.words.say("Places to mind"))
-    told = _alike((i, s) for i, note in enumerate(notes) for s in _sentences(note.text))
+    told = alike((i, s) for i, note in enumerate(notes) for s in sentences(note.text))
     for i, note in enumerate(notes):
         own = [text for text, places in told.items() if places == [i]]
         if own:
             writer.paragraph(f"{note.letter}: {' '.join(own)}")
     for text, places in told.items():
         if len(places) > 1:
-            writer.paragraph(f"{_runs(places, letter)}: {text}")
-    remedies = _alike((i, r) for i, note in enumerate(notes) for r in note.remedies)
+            writer.paragraph(f"{runs(places, letter)}: {text}")
+    remedies = alike((i, r) for i, note in enumerate(notes) for r in note.remedies)
     if remedies:
         writer.y += 1.5
     for text, places in remedies.items():
-        writer.paragraph(f"{_runs(places, letter)}: {text}", indent=4.0)
+        writer.paragraph(f"{runs(places, letter)}: {text}", indent=4.0)
     for text in dict.fromkeys(loose):
         writer.paragraph(text)
-
-
-def _sentences(text: str) -> list[str]:
-    """A text cut after its sentences' ends.
-
-    >>> _sentences("It is 1.5 mm thick. It may go at the saw. Ändern!")
-    ['It is 1.5 mm thick.', 'It may go at the saw.', 'Ändern!']
-    """
-    return re.split(r"(?<=[.!?]) (?=[A-ZÄÖÜ])", text)
-
-
-def _alike(pairs: Iterable[tuple[int, str]]) -> dict[str, list[int]]:
-    """Sentences with the numbers of the places that share them, in order.
-
-    >>> _alike([(0, "thin"), (1, "weak"), (2, "thin")])
-    {'thin': [0, 2], 'weak': [1]}
-    """
-    found: dict[str, list[int]] = {}
-    for place, text in pairs:
-        found.setdefault(text, []).append(place)
-    return found
 
 
 def _cuts(writer: _Writer) -> None:

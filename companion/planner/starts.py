@@ -336,10 +336,8 @@ class _Enterer:
         if reach is None or not ways.near or (ways.start is None and ways.cost.all()):
             return True
         # where no heading meets the frame, none has to be looked at
-        return (
-            reach.never_meets(np.array(entry.lead_mm))
-            or _lead_behind(reach, entry, ways) <= reach.throat_mm
-        )
+        far = reach.never_meets(np.array(entry.lead_mm))
+        return far or _lead_behind(reach, entry, ways) <= reach.throat_mm
 
     def _leads(
         self, spots: Places, index: Indices, way: Indices, away: float, shallow: bool

@@ -13,7 +13,6 @@ import random
 import resource
 import sys
 import threading
-from dataclasses import dataclass
 from pathlib import Path
 
 from companion.journal.lease import Lease
@@ -28,6 +27,7 @@ from companion.tui.app import SawApp
 from companion.tui.skin import Skin
 from companion.tui.widgets import Eye
 from tests.invariants.strategies import MISHAPS
+from tests.session.test_walk import Hands
 from tests.tui.plans import small_plan
 
 EVERY_S = 300
@@ -36,37 +36,10 @@ RUNS = 1000
 """More than any day holds, so that the work never ends."""
 
 
-@dataclass
-class Day:
-    """The clock of the session: three hands, turned by the loop."""
-
-    mono: float = 1000.0
-    boot: float = 1000.0
-    wall: float = 1_700_000_000.0
-
-    def monotonic_s(self) -> float:
-        return self.mono
-
-    def boot_s(self) -> float:
-        return self.boot
-
-    def wall_s(self) -> float:
-        return self.wall
-
-    def go(self, seconds: float) -> None:
-        self.mono += seconds
-        self.boot += seconds
-        self.wall += seconds
-
-    def sleep(self, seconds: float) -> None:
-        self.boot += seconds
-        self.wall += seconds
-
-
 class Screen(SawApp):
     """The saw screen, whose seconds come from the loop."""
 
-    def __init__(self, plan: Plan, walk: Walk, day: Day) -> None:
+    def __init__(self, plan: Plan, walk: Walk, day: Hands) -> None:
         super().__init__(
             plan, lambda _: walk, default_settings(), skin=Skin("dark"), eye=Eye(4.5, 1500.0),
             clock=day.monotonic_s,
@@ -110,7 +83,7 @@ def _input(chance: random.Random) -> m.Input:
     return chance.choice((m.Why(), m.Focus(False), m.Focus(True), m.Holes()))
 
 
-async def live(folder: Path, seconds: int, seed: int, day: Day) -> None:
+async def live(folder: Path, seconds: int, seed: int, day: Hands) -> None:
     """Work for so many simulated seconds, telling what is held on the way."""
     chance = random.Random(seed)
     plan = small_plan()
@@ -142,5 +115,5 @@ async def live(folder: Path, seconds: int, seed: int, day: Day) -> None:
 
 if __name__ == "__main__":
     where, length, number, began = sys.argv[1:5]
-    today = Day(wall=float(began))
+    today = Hands(wall=float(began))
     asyncio.run(live(Path(where), int(length), int(number), today))
