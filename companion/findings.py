@@ -6,12 +6,16 @@ type stands below both.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 Severity = Literal["stop", "warn", "note"]
 Point = tuple[float, float]
 
+SAME_PLACE_MM = 2.5
+"""Findings nearer to each other are one place to mind, and share a letter."""
 SEVERITY_ORDER: dict[Severity, int] = {"stop": 0, "warn": 1, "note": 2}
 
 
@@ -41,3 +45,39 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
             key=lambda f: (SEVERITY_ORDER[f.severity], f.code, f.at_mm or (-1.0, -1.0), f.text),
         )
     )
+
+
+def lettered(findings: Iterable[Finding]) -> list[tuple[str, Point, list[Finding]]]:
+    """The places of findings, each with its letter: one naming for lists, picture and sheet.
+
+    Args:
+        findings: in order; those without a place are left out.
+
+    Returns:
+        Letter, place of the first finding there, all findings there.
+    """
+    places: list[tuple[str, Point, list[Finding]]] = []
+    for finding in findings:
+        at = finding.at_mm
+        if at is None:
+            continue
+        near = next((f for _, p, f in places if math.dist(p, at) < SAME_PLACE_MM), None)
+        if near is not None:
+            near.append(finding)
+        else:
+            places.append((letter(len(places)), at, [finding]))
+    return places
+
+
+def letter(index: int) -> str:
+    """A, B, ..., Z, AA, AB, ...
+
+    >>> [letter(i) for i in (0, 25, 26, 51, 52)]
+    ['A', 'Z', 'AA', 'AZ', 'BA']
+    """
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        text = chr(65 + rest) + text
+    return text

@@ -15,6 +15,8 @@ MM_PER_INCH = 25.4
 PX_PER_INCH = 96.0
 NEWTON_PER_GRAM = 9.80665e-3
 """Weight of one gram; standard gravity 9.80665 m/s2 (CGPM 1901)."""
+GRAMS_PER_OUNCE = 28.349523125
+"""Avoirdupois, exactly: 1 lb = 0.45359237 kg = 16 oz (international pound, 1959)."""
 
 MM_PER_UNIT: dict[str, float] = {
     "mm": 1.0,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 from companion.cli import mend, thickness
@@ -16,8 +17,9 @@ from companion.cli.common import (
     user_settings,
     write_whole,
 )
-from companion.cli.listing import finding_lines, read_text
-from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
+from companion.cli.listing import finding_lines, origin_text, read_text
+from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, KerfsideError, UsageError
+from companion.findings import Finding
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
 from companion.words import Words
@@ -57,28 +59,46 @@ def run(args: argparse.Namespace) -> int:
                 "Ask for the picture in a command of its own, of the file that was written.",
             )  # fmt: skip
         return mend.run(args, spec, settings, words)
+    try:
+        plan = planned(spec, settings, words, progress_line())
+    except KerfsideError:
+        if args.svg is not None:
+            # the picture helps most when no plan can be made
+            _write_picture(spec, args.svg, None, words)
+        raise
     if args.svg is not None:
-        # before planning: the picture helps most when no plan can be made
-        _write_picture(spec, args.svg)
-    plan = planned(spec, settings, words, progress_line())
+        _write_picture(spec, args.svg, plan, words)
     if args.thickness_svg is not None or args.show_thickness:
         thickness.run(args.thickness_svg, args.show_thickness, spec, plan, words)
     if args.json:
         print(findings_json(plan))
     else:
         print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
+        if any(f.at_mm for f in plan.findings):
+            print(origin_text(words))
         if plan.findings:
             code = plan.findings[0].code
             print(words.say("Why, with a picture: kerfside practice --why {code}", code=code))
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
 
 
-def _write_picture(spec: ProjectSpec, path: Path) -> None:
+def _write_picture(spec: ProjectSpec, path: Path, plan: Plan | None, words: Words) -> None:
+    """Draw what was read, with the plan's findings or, without a plan, the reader's."""
     from companion.draw.pattern_picture import pattern_picture
     from companion.pattern.reader import read_pattern
+    from companion.planner.make import place
 
     pattern = read_pattern(spec.pattern, spec.options)
-    write_whole(path, pattern_picture(pattern, spec.name).encode())
+    found = None
+    if plan is not None:
+        _, (dx, dy) = place(spec, pattern)
+        found = [_moved(f, -dx, -dy) for f in plan.findings]
+    write_whole(path, pattern_picture(pattern, spec.name, found, words).encode())
+
+
+def _moved(finding: Finding, dx: float, dy: float) -> Finding:
+    at = finding.at_mm
+    return finding if at is None else replace(finding, at_mm=(at[0] + dx, at[1] + dy))
 
 
 def findings_json(plan: Plan) -> str:
@@ -94,7 +114,9 @@ def _summary(plan: Plan, words: Words) -> str:
     if not plan.findings:
         return words.say("{read}: nothing found, ready to plan.", read=read)
     counts = Counter(f.severity for f in plan.findings)
-    return words.say(
-        "{read}: {stop} stop, {warn} warn, {note} note.", read=read,
-        stop=counts["stop"], warn=counts["warn"], note=counts["note"],
-    )  # fmt: skip
+    kinds = (
+        words.count("{n} stop", "{n} stops", counts["stop"]),
+        words.count("{n} warning", "{n} warnings", counts["warn"]),
+        words.count("{n} note", "{n} notes", counts["note"]),
+    )
+    return f"{read}: {', '.join(kinds)}."

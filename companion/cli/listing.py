@@ -4,18 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.findings import Finding, Point
+from companion.findings import Finding, Point, lettered
 from companion.planner.plan import Minutes
+from companion.units import inch
 from companion.words import Words
 
 
-def point_text(at: Point) -> str:
-    """A place on the board, mm.
+def point_text(at: Point, words: Words) -> str:
+    """A place on the board, in the user's unit, which the list names once.
 
-    >>> point_text((3, 41.25))
-    '(3.0, 41.2)'
+    >>> from companion.words import ENGLISH
+    >>> point_text((3, 41.25), ENGLISH), point_text((3, 41.25), Words(inch=True))
+    ('(3.0, 41.2)', '(0.12, 1.62)')
     """
-    return f"({at[0]:.1f}, {at[1]:.1f})"
+    x, y = (inch(v) for v in at) if words.inch else at
+    return f"({x:.2f}, {y:.2f})" if words.inch else f"({x:.1f}, {y:.1f})"
+
+
+def origin_text(words: Words) -> str:
+    """From where all lists of one plan count their places, and what the names on them are."""
+    return words.say(
+        "Places count from the board's top left corner, right and down, in {unit}; letters and N1, "
+        "N2 (the weakest necks) are those of pictures and sheet.",
+        unit=words.unit,
+    )
 
 
 def minutes_text(minutes: Minutes, words: Words) -> str:
@@ -47,14 +59,16 @@ def read_text(pieces: int, openings: int, words: Words) -> str:
 def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
     """Findings, gravest first, each with its place; a remedy that several share stands once."""
     name = {"stop": words.say("STOP"), "warn": words.say("warn"), "note": words.say("note")}
+    mark = {id(f): text for text, _, found in lettered(findings) for f in found}
     blocks: dict[tuple[str, str, str], list[str]] = {}
     for found in findings:
-        where = f" {point_text(found.at_mm)}" if found.at_mm is not None else ""
-        line = f"{name[found.severity]:<5} {found.code}{where}: {found.text}"
+        where = f" {point_text(found.at_mm, words)}" if found.at_mm is not None else ""
+        head = f"{name[found.severity]:<5} {mark.get(id(found), '-'):<2}"
+        line = f"{head} {found.code}{where}: {found.text}"
         blocks.setdefault((found.severity, found.code, found.remedy), []).append(line)
     lines = []
     for (_, _, remedy), block in blocks.items():
         lines += block
         if remedy:
-            lines.append(f"      {remedy}")
+            lines.append(f"         {remedy}")
     return lines

@@ -9,27 +9,34 @@ from __future__ import annotations
 import argparse
 import re
 import shlex
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.cli.common import length_given, planned, progress_line, write_whole
+from companion.cli.listing import origin_text, point_text
+from companion.cli.new import finish_words
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
+from companion.findings import Point
+from companion.planner.plan import neck_name
 from companion.planner.project import ProjectSpec
 from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Settings
-from companion.units import NEWTON_PER_GRAM, plain_number
+from companion.units import GRAMS_PER_OUNCE, NEWTON_PER_GRAM, plain_number
 from companion.words import Words
 
 if TYPE_CHECKING:
     from companion.pattern.model import Pattern
     from companion.planner.bridges import Bridged
-    from companion.planner.thicken import Change, Thickened
+    from companion.planner.thicken import Thickened
 
+LEAST_MM2 = 0.5
+"""Less wood than this is no change of a drawing."""
+SWOLLEN = 1.1
+"""Times the most that is asked for; what is thicker has grown together with its neighbour."""
 ROWS = 20
 """Lines of the table before the rest is only counted."""
-_FORCE = re.compile(r"^\s*([\d.,]*\d[.,]?)\s*(n|g|kg)?\s*$", re.IGNORECASE)
+_FORCE = re.compile(r"^\s*([\d.,]*\d[.,]?)\s*(n|g|kg|oz|lb)?\s*$", re.IGNORECASE)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -65,6 +72,8 @@ def force_n(text: str) -> float:
 
     >>> force_n("5N"), round(force_n("500 g"), 3), round(force_n("1kg"), 3), force_n("3")
     (5.0, 4.903, 9.807, 3.0)
+    >>> round(force_n("1 lb"), 3), round(force_n("8oz"), 3)
+    (4.448, 2.224)
 
     Raises:
         UsageError: not a force, or nothing.
@@ -75,10 +84,11 @@ def force_n(text: str) -> float:
         raise UsageError(
             sentence("not a force: {text!r}", text=text),
             "",
-            "Write newtons as in 5N, or a weight as in 500g.",
+            "Write newtons as in 5N, or a weight as in 500g or 1lb.",
         )
     unit = (match[2] or "n").lower()
-    return number * {"n": 1.0, "g": NEWTON_PER_GRAM, "kg": 1000.0 * NEWTON_PER_GRAM}[unit]
+    grams = {"g": 1.0, "kg": 1000.0, "oz": GRAMS_PER_OUNCE, "lb": 16.0 * GRAMS_PER_OUNCE}
+    return number if unit == "n" else number * grams[unit] * NEWTON_PER_GRAM
 
 
 def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: Words) -> int:
@@ -89,6 +99,7 @@ def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: 
     """
     from companion.pattern.reader import read_pattern
     from companion.planner.bridges import bridges
+    from companion.planner.make import place
     from companion.planner.pattern_svg import pattern_svg
     from companion.planner.thicken import thicken
 
@@ -97,12 +108,18 @@ def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: 
     bars = None if args.bridge is None else length_given(args.bridge)
     if width is not None and force is not None:
         raise UsageError("--thicken and --hold exclude each other", "", "Give one of them.")
-    pattern = read_pattern(spec.pattern, spec.options)
+    target = args.output or _beside(spec.pattern, "bridged" if width is force is None else "holds")
+    if target.resolve() == spec.pattern.resolve():
+        raise UsageError(
+            "the new pattern would replace the old one", str(target), "Give another -o FILE."
+        )
+    drawn = pattern = read_pattern(spec.pattern, spec.options)
+    _, shift = place(spec, drawn)
     lines: list[str] = []
     code = EXIT_FINE
     if bars is not None:
         tied = bridges(pattern, bars)
-        pattern, lines = tied.pattern, _bridge_lines(tied, words)
+        pattern, lines = tied.pattern, _bridge_lines(tied, shift, words)
         code = EXIT_STOP_FINDING if tied.loose else code
     if width is not None or force is not None:
         blade = tables.blade(
@@ -112,16 +129,17 @@ def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: 
             pattern, tables.material(spec.material), spec.thickness_mm, blade,
             wanted_mm=width, wanted_n=force, everywhere=args.everywhere,
         )  # fmt: skip
+        if bars is not None:
+            lines.append(words.say("N1, N2: counted in the drawing with its bars."))
+        lines += _thicken_lines(done, pattern.kept_area_mm2, spec, shift, words)
         pattern = done.pattern
-        lines += _thicken_lines(done, words)
         code = EXIT_STOP_FINDING if done.unmet else code
-    target = args.output or _beside(spec.pattern, "bridged" if width is force is None else "holds")
-    if target.resolve() == spec.pattern.resolve():
-        raise UsageError(
-            "the new pattern would replace the old one", str(target), "Give another -o FILE."
-        )
-    write_whole(target, pattern_svg(pattern, spec.name).encode())
-    print("\n".join([*lines, *_written(pattern, spec, target, words)]))
+    if pattern.kept_area_mm2 - drawn.kept_area_mm2 < LEAST_MM2:
+        lines.append(words.say("The drawing stays as it is; nothing was written."))
+    else:
+        write_whole(target, pattern_svg(pattern, spec.name).encode())
+        lines += [origin_text(words), *_written(pattern, spec, target, words)]
+    print("\n".join(lines))
     return code
 
 
@@ -133,27 +151,29 @@ def _written(pattern: Pattern, spec: ProjectSpec, target: Path, words: Words) ->
     """What was written, and how to go on with it on the same boards."""
     x0, _, x1, _ = pattern.bounds_mm
     flags = [
-        "--shaded", "piece", "--material", spec.material,
-        "--thickness", f"{spec.thickness_mm:g}mm", "--stack", str(spec.stack),
-        *(("--blade", spec.blade) if spec.blade else ()),
+        "--material", spec.material, "--thickness", f"{spec.thickness_mm:g}mm",
+        "--stack", str(spec.stack), *(("--blade", spec.blade) if spec.blade else ()),
+        "--finish", finish_words(spec.finish), "--no-questions",
     ]  # fmt: skip
     return [
         words.say(
-            "Wrote {file}: true size, {width} mm wide, dark is kept. Plan it with:",
+            "Wrote {file}: true size, {width} mm wide, dark is kept. Go on with it, on the same "
+            "board:",
             file=target, width=f"{x1 - x0:.2f}",
         ),
-        shlex.join(["kerfside", "plan", str(target), *flags]),
+        shlex.join(["kerfside", "new", str(target), *flags]),
     ]  # fmt: skip
 
 
-def _bridge_lines(tied: Bridged, words: Words) -> list[str]:
+def _bridge_lines(tied: Bridged, shift: Point, words: Words) -> list[str]:
     if not tied.bridges and not tied.loose:
         return [words.say("There is no island to tie.")]
     lines = [
         words.say(
             "Island {island}: a bar {length} mm long from {x}, {y} to {u}, {v} mm.",
-            island=b.island, length=f"{b.length_mm:.1f}", x=f"{b.from_mm[0]:.1f}",
-            y=f"{b.from_mm[1]:.1f}", u=f"{b.to_mm[0]:.1f}", v=f"{b.to_mm[1]:.1f}",
+            island=b.island, length=f"{b.length_mm:.1f}", x=f"{b.from_mm[0] + shift[0]:.1f}",
+            y=f"{b.from_mm[1] + shift[1]:.1f}", u=f"{b.to_mm[0] + shift[0]:.1f}",
+            v=f"{b.to_mm[1] + shift[1]:.1f}",
         )
         for b in tied.bridges
     ]  # fmt: skip
@@ -162,34 +182,81 @@ def _bridge_lines(tied: Bridged, words: Words) -> list[str]:
     ]
 
 
-def _thicken_lines(done: Thickened, words: Words) -> list[str]:
-    if not done.changes:
+def _thicken_lines(
+    done: Thickened, before_mm2: float, spec: ProjectSpec, shift: Point, words: Words
+) -> list[str]:
+    """The necks before and after, and what stays weak."""
+    if not done.changes and not done.unmet:
         return [words.say("Every neck is as wanted already.")]
-    head = words.say("at x, y mm        thickness mm       snap force N")
-    lines = [head, *(_row(c) for c in done.changes[:ROWS])]
+    scale, digits = (25.4, 3) if words.inch else (1.0, 2)
+
+    def thick(value_mm: float) -> str:
+        if value_mm > SWOLLEN * done.most_mm:
+            return words.say("sturdy")
+        return f"{value_mm / scale:.{digits}f}"
+
+    def force(value: float | None) -> str:
+        return words.say("stout") if value is None else f"{value:.1f}"
+
+    lines = [
+        words.say("neck  at                thickness {unit}       snap force N", unit=words.unit)
+    ]
+    for c in done.changes[:ROWS]:
+        at = point_text((c.at_mm[0] + shift[0], c.at_mm[1] + shift[1]), words)
+        lines.append(
+            f"{neck_name(c.number):<5} {at:<16} {thick(c.before_mm):>6} -> {thick(c.after_mm):>6}"
+            f"   {force(c.before_n):>6} -> {force(c.after_n):>6}"
+        )
     if len(done.changes) > ROWS:
         lines.append(words.count("and {n} more", "and {n} more", len(done.changes) - ROWS))
-    lines += _unmet(done, words)
-    lines.append(words.say("Wood added: {area} mm2.", area=f"{done.added_mm2:.0f}"))
+    if any(c.after_mm > SWOLLEN * done.most_mm for c in done.changes):
+        lines.append(words.say("sturdy: grown into wood much thicker than the board, no neck"))
+    if any(c.before_n is None or c.after_n is None for c in done.changes):
+        lines.append(words.say("stout: too short and thick to say which push breaks it"))
+    lines += _unmet(done, shift, words)
+    share = done.added_mm2 / before_mm2
+    lines.append(
+        words.say(
+            "Wood added: {area} mm2, {share} % of what was there.",
+            area=f"{done.added_mm2:.1f}",
+            share=f"{100.0 * share:.1f}",
+        )
+    )
+    if share > tables.number("weak", "thicken.told_share"):
+        lines.append(
+            words.say(
+                "The drawing looks different now: compare the two before you go on. A smaller "
+                "wish, a thicker board or a larger width changes less."
+            )
+        )
     return lines
 
 
-def _row(change: Change) -> str:
-    def force(value: float | None) -> str:
-        return "-" if value is None else f"{value:.1f}"
-
-    x, y = change.at_mm
-    return (
-        f"{x:7.1f}, {y:6.1f}   {change.before_mm:5.2f} -> {change.after_mm:5.2f}"
-        f"   {force(change.before_n):>6} -> {force(change.after_n):>6}"
-    )
-
-
-def _unmet(done: Thickened, words: Words) -> Sequence[str]:
-    return [
-        words.say(
-            "The neck at {x}, {y} mm stays {thick} mm thick: the blade needs the waste on both "
-            "sides.", x=f"{n.at_mm[0]:.1f}", y=f"{n.at_mm[1]:.1f}", thick=f"{n.thickness_mm:.2f}",
+def _unmet(done: Thickened, shift: Point, words: Words) -> list[str]:
+    """What stays weak, and why."""
+    places: dict[bool, list[str]] = {}
+    for neck in done.unmet:
+        at = point_text((neck.at_mm[0] + shift[0], neck.at_mm[1] + shift[1]), words)
+        places.setdefault(neck.thickness_mm > 0.98 * done.most_mm, []).append(at)
+    lines = []
+    if True in places:
+        lines.append(
+            words.say(
+                "Too weak even as thick as the board: {places}. Ask for less, shorten what hangs "
+                "from there, or tie it to its neighbour.", places=_some(places[True], words),
+            )
+        )  # fmt: skip
+    if False in places:
+        lines.append(
+            words.say(
+                "Thinner than wanted, since the blade needs the waste on both sides: {places}.",
+                places=_some(places[False], words),
+            )
         )
-        for n in done.unmet
-    ]  # fmt: skip
+    return lines
+
+
+def _some(places: list[str], words: Words) -> str:
+    more = len(places) - ROWS
+    told = [words.count("and {n} more", "and {n} more", more)] if more > 0 else []
+    return ", ".join([*places[:ROWS], *told])

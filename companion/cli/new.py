@@ -164,6 +164,16 @@ def finish_from(text: str) -> Finish:
     return Finish(coats[0] if coats else PLAIN.coat, "hanging" in said, "backing" in said)
 
 
+def finish_words(finish: Finish) -> str:
+    """What `finish_from` reads as this finish.
+
+    >>> finish_words(Finish("oil", hanging=True))
+    'oil, hanging'
+    """
+    more = [word for word in ("hanging", "backing") if getattr(finish, word)]
+    return ", ".join([finish.coat, *more])
+
+
 def _asked(
     answer: Callable[[str], str], text: str, read: Callable[[str], _T], words: Words
 ) -> _T | None:

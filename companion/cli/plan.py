@@ -11,7 +11,13 @@ from companion.cli.common import (
     spec_from,
     user_settings,
 )
-from companion.cli.listing import finding_lines, minutes_text, point_text, read_text
+from companion.cli.listing import (
+    finding_lines,
+    minutes_text,
+    origin_text,
+    point_text,
+    read_text,
+)
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.blades import stack_limit
 from companion.planner.plan import Cut, Plan
@@ -49,14 +55,14 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
         lines += [*finding_lines(plan.findings, words), ""]
     lines.append(
         words.say(
-            "  cut  hole at (mm)      drill        line      way             turns  minutes  of"
+            "  cut  hole at           drill        line      way             turns  minutes  of"
         )
     )
     lines += [_cut_line(plan, cut, words) for cut in plan.cuts]
     if plan.fasteners_mm:
-        places = "  ".join(point_text(p) for p in plan.fasteners_mm)
-        lines += ["", words.say("pins at (mm): {places}", places=places)]
-    lines.append("")
+        places = "  ".join(point_text(p, words) for p in plan.fasteners_mm)
+        lines += ["", words.say("pins at {places}", places=places)]
+    lines += [origin_text(words), ""]
     if steps:
         for step in plan.steps:
             lines.append(f"{step.number:4}  {step.title}: {step.say}")
@@ -109,6 +115,6 @@ def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
     )
     minutes = words.say("{n:7.1f}", n=cut.minutes.likely)
     return (
-        f"{cut.number:5}  {point_text(hole.at_mm):<16}  {drill:<8} {length:>12}  "
+        f"{cut.number:5}  {point_text(hole.at_mm, words):<16}  {drill:<8} {length:>12}  "
         f"{way:<8}{turned:<14}{len(cut.turns):>3}  {minutes}  {of}"
     )

@@ -16,8 +16,8 @@ from companion.draw.grouping import alike, runs, sentences
 from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
-from companion.draw.scene import Scene, letter
-from companion.findings import Point
+from companion.draw.scene import Scene
+from companion.findings import Point, letter
 from companion.planner.plan import Cut, Minutes, Plan
 from companion.shop.model import Checklist
 from companion.shop.names import material_text

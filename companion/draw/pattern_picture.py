@@ -1,9 +1,9 @@
-"""A picture of what the reader saw: pieces, openings, waste, mends, and the true size.
+"""A picture of what was read: pieces, openings, waste, findings, and the true size.
 
 For ``kerfside check --svg``. Kept wood is grey and plain, openings are white with
 stripes, waste around is white with dots, so that a one-bit print still tells them
 apart. Every piece (P1, P2, ...) and opening is numbered as project.toml's pins name
-them; places of findings bear letters; two bars give the pattern's width and height.
+them; places of findings bear the letters of the lists; two bars give width and height.
 The picture is scaled to a handy size, the bars tell the true one.
 """
 
@@ -19,10 +19,11 @@ from companion.draw import marks
 from companion.draw.frame import BAR_TICK_MM
 from companion.draw.labels import LEADER_SIZE_MM, Wanted, box_mm, place_labels
 from companion.draw.pens import HAIRLINE_MM
-from companion.draw.scene import Label, Line, Role, Scene, letter
+from companion.draw.scene import Label, Line, Role, Scene
 from companion.draw.svg import NAMESPACE, add_labels, number_text, path_data
-from companion.findings import Point
+from companion.findings import Finding, Point, lettered
 from companion.pattern.model import Opening, Pattern
+from companion.words import ENGLISH, Words
 
 Place = Callable[[Iterable[tuple[float, ...]]], tuple[Point, ...]]
 """From pattern mm to picture mm."""
@@ -35,12 +36,19 @@ KEPT_GREY = "#cfcfcf"
 TEXT_MM = 3.2
 
 
-def pattern_picture(pattern: Pattern, title: str = "") -> str:
+def pattern_picture(
+    pattern: Pattern,
+    title: str = "",
+    found: Iterable[Finding] | None = None,
+    words: Words = ENGLISH,
+) -> str:
     """Draw a pattern as an SVG document.
 
     Args:
         pattern: what was read, at least one piece.
         title: for the document's title.
+        found: what is lettered, in order, pattern mm; None: what the reader found.
+        words: the language.
 
     Returns:
         The document; equal patterns give equal text.
@@ -54,13 +62,28 @@ def pattern_picture(pattern: Pattern, title: str = "") -> str:
 
     page = (scale * width + 2 * PAD_MM, scale * height + 2 * PAD_MM)
     scene = Scene(*page, lines=tuple(_lines(pattern, place)))
-    notes = _findings(pattern, place)
+    told = pattern.findings if found is None else found
+    notes = [
+        (name, place([at])[0], " ".join(dict.fromkeys(words.told(f.text) for f in here)))
+        for name, at, here in lettered(told)[:MOST_LETTERS]
+    ]
     wanted = _wanted(pattern, place, scale)
     wanted += [Wanted("note", name, at, 0.8, None) for name, at, _ in notes]
     scene = scene.add([Line("note", marks.ring(at, 0.8)) for _, at, _ in notes])
     scene, _ = place_labels(scene, wanted)
-    sizes = (f"{number_text(round(width, 2))} mm", f"{number_text(round(height, 2))} mm")
-    return _document(pattern, scene, place, sizes, [f"{n}  {t}" for n, _, t in notes], title)
+    sizes = tuple(
+        words.length(v) if words.inch else f"{number_text(round(v, 2))} mm" for v in (width, height)
+    )
+    texts = [_legend(pattern, words), *(f"{n}  {t}" for n, _, t in notes)]
+    return _document(pattern, scene, place, (sizes[0], sizes[1]), texts, title)
+
+
+def _legend(pattern: Pattern, words: Words) -> str:
+    """What the tones mean."""
+    return words.say(
+        "{pieces} kept (grey, P), {openings} openings (striped), waste dotted",
+        pieces=len(pattern.pieces), openings=len(pattern.openings),
+    )  # fmt: skip
 
 
 def _lines(pattern: Pattern, place: Place) -> list[Line]:
@@ -93,16 +116,6 @@ def _cleared(pattern: Pattern, opening: Opening) -> Polygon:
     return Polygon(opening.ring.exterior, inner) if inner else opening.ring
 
 
-def _findings(pattern: Pattern, place: Place) -> list[tuple[str, Point, str]]:
-    """Findings with a place: letter, place on the picture, text."""
-    placed = [f for f in pattern.findings if f.at_mm is not None][:MOST_LETTERS]
-    return [
-        (letter(i), place([f.at_mm])[0], f.text)
-        for i, f in enumerate(placed)
-        if f.at_mm is not None
-    ]
-
-
 def _document(
     pattern: Pattern,
     scene: Scene,
@@ -113,10 +126,7 @@ def _document(
 ) -> str:
     """Put the picture together."""
     box = scene.bounds_mm
-    words = [
-        f"{len(pattern.pieces)} kept (grey, P), {len(pattern.openings)} openings (striped), "
-        "waste dotted",
-    ]
+    words: list[str] = []
     width = box[2] - box[0]
     for note in notes:
         words += textwrap.wrap(note, int((width - 2 * PAD_MM) / (0.55 * TEXT_MM))) or [""]

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from companion.draw import marks
-from companion.findings import Finding, Point
+from companion.findings import Point, lettered
 from companion.planner.plan import Cut, Plan
 
 Role = Literal[
@@ -28,7 +28,6 @@ Role = Literal[
 """What a primitive stands for."""
 
 MOST_NOTES = 26
-SAME_PLACE_MM = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,39 +299,17 @@ def _waste(plan: Plan) -> tuple[Area, ...]:
 
 
 def _notes(plan: Plan) -> tuple[Note, ...]:
-    """Findings with a place that the sawyer must mind at the board, lettered A, B, ...
+    """Findings with a place that the sawyer must mind at the board.
 
-    Findings at one place share a letter.
+    Notes come last, so that the letters here are those of the lists and of the picture.
     """
-    places: list[tuple[Point, list[Finding]]] = []
-    for finding in plan.findings:
-        if finding.at_mm is None or finding.severity == "note":
-            continue
-        near = next((f for at, f in places if math.dist(at, finding.at_mm) < SAME_PLACE_MM), None)
-        if near is not None:
-            near.append(finding)
-        elif len(places) < MOST_NOTES:
-            places.append((finding.at_mm, [finding]))
+    minded = [f for f in plan.findings if f.severity != "note"]
     return tuple(
         Note(
-            letter(i),
+            name,
             at,
             " ".join(dict.fromkeys(f.text for f in found)),
             tuple(dict.fromkeys(f.remedy for f in found if f.remedy)),
         )
-        for i, (at, found) in enumerate(places)
+        for name, at, found in lettered(minded)[:MOST_NOTES]
     )
-
-
-def letter(index: int) -> str:
-    """A, B, ..., Z, AA, AB, ...
-
-    >>> [letter(i) for i in (0, 25, 26, 51, 52)]
-    ['A', 'Z', 'AA', 'AZ', 'BA']
-    """
-    text = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        text = chr(65 + rest) + text
-    return text

@@ -21,8 +21,8 @@ from companion.draw.scene import Line, Scene
 from companion.draw.svg import NAMESPACE, add_labels, number_text, path_data
 from companion.findings import Point
 from companion.pattern.model import Pattern
-from companion.planner.plan import Neck
-from companion.planner.weak import ThicknessMap, WeakResult, weight_text
+from companion.planner.plan import Neck, neck_name
+from companion.planner.weak import ThicknessMap, WeakResult
 from companion.shop import tables
 from companion.words import ENGLISH, Words
 
@@ -64,7 +64,7 @@ def scale_for(board_mm: float) -> Scale:
 
 
 def neck_lines(necks: tuple[Neck, ...], words: Words = ENGLISH) -> list[str]:
-    """The list below the picture: number, thickness, force.
+    """The list below the picture: name, thickness, force.
 
     Args:
         necks: weakest first; those beyond the tenth are left out.
@@ -74,13 +74,13 @@ def neck_lines(necks: tuple[Neck, ...], words: Words = ENGLISH) -> list[str]:
     for number, neck in enumerate(necks[:MOST_NECKS], 1):
         thick = f"{neck.thickness_mm:.2f}"
         if neck.force_n is None:
-            lines.append(words.say("{n}: {thick} mm", n=number, thick=thick))
+            lines.append(words.say("{n}: {thick} mm", n=neck_name(number), thick=thick))
         else:
             lines.append(
                 words.say(
                     "{n}: {thick} mm, breaks at {force} N, the weight of {weight}",
-                    n=number, thick=thick, force=f"{neck.force_n:.2g}" if neck.force_n < 10
-                    else f"{neck.force_n:.0f}", weight=weight_text(neck.force_n),
+                    n=neck_name(number), thick=thick, weight=words.weight(neck.force_n),
+                    force=f"{neck.force_n:.2g}" if neck.force_n < 10 else f"{neck.force_n:.0f}",
                 )
             )  # fmt: skip
     return lines
@@ -154,7 +154,7 @@ def _numbered(pattern: Pattern, found: WeakResult, shift: Point, page: Point) ->
     radii = [0.5 * n.thickness_mm + 0.8 for n in weak]
     rings = [Line("neck", marks.ring(at, r)) for at, r in zip(places, radii, strict=True)]
     wanted = [
-        Wanted("number", str(i), at, r, None)
+        Wanted("number", neck_name(i), at, r, None)
         for i, (at, r) in enumerate(zip(places, radii, strict=True), 1)
     ]
     scene, _ = place_labels(Scene(*page, lines=(*lines, *rings)), wanted)
@@ -262,7 +262,7 @@ def thickness_cells(
     for number, neck in reversed(list(enumerate(found.necks[:MOST_NECKS], 1))):
         column, row = view.cell(neck.at_mm)
         # a blank on either side, or the number drowns in the dots
-        for k, sign in enumerate(f" {number} ", column - 1):
+        for k, sign in enumerate(f" {neck_name(number)} ", column - 1):
             if 0 <= row < rows and 0 <= k < columns:
                 signs[row, k] = sign
     return Frame(signs, frame.ink, frame.area)

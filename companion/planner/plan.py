@@ -226,6 +226,15 @@ class Neck:
     piece: int = 1
 
 
+def neck_name(number: int) -> str:
+    """What lists and pictures call a neck; 1 is the weakest.
+
+    >>> neck_name(3)
+    'N3'
+    """
+    return f"N{number}"
+
+
 @dataclass(frozen=True, slots=True)
 class Plan:
     """All that is needed at the saw."""

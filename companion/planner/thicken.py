@@ -3,9 +3,10 @@
 Rule: along each thin stretch of the axis a circle of the wanted width is swept, so
 that the outline moves out by exactly what is missing there and by less and less
 beside it; overall, the whole outline moves out by what is missing at the thinnest
-neck. Waste that the blade needs stays open (module room), so growth that is blocked on
-one side goes on at the other. The result is measured again, with a new axis, until
-no neck is below the wanted value or nothing more can grow.
+neck. Nothing is asked to be thicker than the board (a share in the shop's table): what needs
+more needs another drawing. Waste that the blade needs stays open (module room), so growth that
+is blocked on one side goes on at the other. The result is measured again, with a new axis,
+until no neck is below the wanted value or nothing more can grow.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from scipy.ndimage import maximum_filter1d, uniform_filter1d
 from shapely.geometry import LinearRing, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from companion.errors import PlanError
+from companion.errors import PlanError, UsageError
 from companion.findings import Point
 from companion.pattern.model import Opening, Pattern, Piece
 from companion.planner.axis import Axis, medial_axis
@@ -31,7 +32,8 @@ from companion.planner.rules import rules_for
 from companion.planner.section import Board
 from companion.planner.slots import polygons
 from companion.planner.snap import needed_thickness, snap_at
-from companion.planner.weak import piece_necks
+from companion.planner.weak import in_weakness, piece_necks
+from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import BladeSize, Material
 
@@ -59,8 +61,9 @@ GOOD_SHARE = 0.995
 class Change:
     """One neck before and after."""
 
+    number: int
+    """Among all necks of the drawing as it was, 1 the weakest: as in Plan.necks."""
     at_mm: Point
-    piece: int
     before_mm: float
     after_mm: float
     """Thickness at the same place."""
@@ -76,8 +79,11 @@ class Thickened:
     pattern: Pattern
     changes: tuple[Change, ...]
     """The necks that were too weak, weakest first."""
+    most_mm: float
+    """Nothing was made thicker than this."""
     unmet: tuple[Neck, ...]
-    """Necks that are still below what was wanted: the waste beside them is needed."""
+    """Necks that are still below what was wanted: the waste beside them is needed, or they are
+    as thick as may be."""
     added_mm2: float
     """Wood that was added."""
 
@@ -90,6 +96,7 @@ class _Wish:
     force_n: float | None
     board: Board
     tip_mm: float
+    most_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,29 +132,39 @@ def thicken(
 
     Raises:
         PlanError: neither or both wishes were given.
+        UsageError: the wanted thickness is more than anything is made.
     """
     if (wanted_mm is None) == (wanted_n is None):
         raise PlanError(
             "say either a width or a force", "", "Use --thicken 2.4mm or --hold 5N, not both."
         )
     board = Board(material, thickness_mm, tables.number("weak", "beam.shear_ratio"))
-    wish = _Wish(wanted_mm, wanted_n, board, tables.number("weak", "neck.tip_mm"))
-    weak_at_first = {p.number: _weak(medial_axis(p.shape), p, wish) for p in pattern.pieces}
-    grown, unmet = pattern, [n for necks in weak_at_first.values() for n in necks]
-    for number in range(PASSES):
+    most = thickness_mm * tables.number("weak", "thicken.most_share")
+    if wanted_mm is not None and wanted_mm > most:
+        raise UsageError(
+            sentence("{n} mm is thicker than the board", n=f"{wanted_mm:g}"), "",
+            sentence(
+                "Ask for {most} mm at most: wood as thick as the board is not weak. For more, draw "
+                "it bolder.", most=f"{most:g}",
+            ),
+        )  # fmt: skip
+    wish = _Wish(wanted_mm, wanted_n, board, tables.number("weak", "neck.tip_mm"), most)
+    necks = in_weakness(
+        neck for piece in pattern.pieces
+        for neck in piece_necks(piece, medial_axis(piece.shape), material, thickness_mm)
+    )  # fmt: skip
+    first = [(number, neck) for number, neck in enumerate(necks, 1) if _short(neck, wish)]
+    grown, unmet = _pass(pattern, wish, blade, everywhere)
+    for _ in range(PASSES - 1):
         if not unmet:
             break
         # where growth was blocked, the waste that is left has its middle elsewhere now
-        grown, unmet = _pass(grown, wish, blade, everywhere and number == 0)
-    changes = [
-        change
-        for before, after in zip(pattern.pieces, grown.pieces, strict=True)
-        if weak_at_first[before.number]
-        for change in _changes(weak_at_first[before.number], before, after, wish)
-    ]
-    changes.sort(key=lambda c: (c.before_n or 1e9, c.before_mm, c.at_mm))
+        grown, unmet = _pass(grown, wish, blade, False)
+    changes = tuple(c for piece in grown.pieces for c in _changes(first, piece, wish))
     added = grown.kept_area_mm2 - pattern.kept_area_mm2
-    return Thickened(grown, tuple(changes), tuple(unmet), added)
+    return Thickened(
+        grown, tuple(sorted(changes, key=lambda c: c.number)), most, tuple(unmet), added
+    )
 
 
 def _pass(
@@ -187,12 +204,18 @@ def _renewed(piece: Piece, shape: Polygon, kept: dict[int, BaseGeometry]) -> Pie
     return Piece(piece.number, shape, tuple(openings), piece.within)
 
 
+def _short(neck: Neck, wish: _Wish) -> bool:
+    """Whether a neck is below what is wanted."""
+    if wish.width_mm is not None:
+        return neck.thickness_mm < wish.width_mm - GOOD_MM
+    return neck.force_n is not None and neck.force_n < GOOD_SHARE * (wish.force_n or 0.0)
+
+
 def _weak(axis: Axis, piece: Piece, wish: _Wish) -> list[Neck]:
     """Necks below what is wanted; a wish for width leaves their forces out."""
     if wish.width_mm is None:
-        least = GOOD_SHARE * (wish.force_n or 0.0)
         necks = piece_necks(piece, axis, wish.board.material, wish.board.thickness_mm)
-        return [n for n in necks if n.force_n is not None and n.force_n < least]
+        return [n for n in necks if _short(n, wish)]
     if not axis.branches or axis.thickness.min() >= wish.width_mm:
         return []
     found = valleys(network(axis), wish.tip_mm)
@@ -249,6 +272,7 @@ def _missing(net: Network, found: list[Valley], wish: _Wish) -> Floats:
             wanted = np.full(len(nodes), wish.width_mm)
         else:
             wanted = needed_thickness(net, valley, wish.board, MORE * (wish.force_n or 0.0))
+            wanted = np.minimum(wanted, wish.most_mm)
         lack = 0.5 * (wanted + OVER_MM - thick)
         missing[nodes] = np.maximum(missing[nodes], lack)
     return missing
@@ -319,17 +343,17 @@ def _despiked(ring: LinearRing) -> LinearRing:
     return LinearRing(xy)
 
 
-def _changes(first: list[Neck], before: Piece, after: Piece, wish: _Wish) -> list[Change]:
-    """The weak places measured in the piece as it was and as it is."""
-    rows: list[list[tuple[float, float | None]]] = [[] for _ in first]
-    for piece in (before, after):
-        axis = medial_axis(piece.shape)
-        net = network(axis)
-        for neck, row in zip(first, rows, strict=True):
-            away = axis.xy - np.array(neck.at_mm)
-            node = int(np.argmin((away * away).sum(axis=1)))
-            row.append((float(axis.thickness[node]), snap_at(net, node, wish.board)))
-    return [
-        Change(neck.at_mm, neck.piece, neck.thickness_mm, new[0], old[1], new[1])
-        for neck, (old, new) in zip(first, rows, strict=True)
-    ]
+def _changes(first: list[tuple[int, Neck]], piece: Piece, wish: _Wish) -> list[Change]:
+    """The weak places of one piece measured in it as it is now."""
+    here = [(number, neck) for number, neck in first if neck.piece == piece.number]
+    if not here:
+        return []
+    axis = medial_axis(piece.shape)
+    net = network(axis)
+    found = []
+    for number, neck in here:
+        away = axis.xy - np.array(neck.at_mm)
+        node = int(np.argmin((away * away).sum(axis=1)))
+        thick, force = float(axis.thickness[node]), snap_at(net, node, wish.board)
+        found.append(Change(number, neck.at_mm, neck.thickness_mm, thick, neck.force_n, force))
+    return found

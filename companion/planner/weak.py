@@ -22,12 +22,11 @@ from companion.planner.axis import Axis, medial_axis
 from companion.planner.necks import valleys
 from companion.planner.network import network
 from companion.planner.outline import Floats
-from companion.planner.plan import Neck
+from companion.planner.plan import Neck, neck_name
 from companion.planner.section import Board
 from companion.planner.snap import RINGS_SOLVED, Snap, bridge_snaps, ring_snaps
 from companion.shop import tables
 from companion.shop.model import BladeSize, Limit, Material, SawProfile
-from companion.units import NEWTON_PER_GRAM
 from companion.words import ENGLISH, Words
 
 
@@ -155,78 +154,99 @@ def _verdict(neck: Neck, board_mm: float, between: bool) -> Limit | None:
     return min(hit, key=lambda row: order[row.severity]) if hit else None
 
 
-def weight_text(force_n: float) -> str:
-    """A force as the weight that says it, rounded as one would say it.
-
-    >>> weight_text(3.1), weight_text(0.05), weight_text(44.0)
-    ('320 g', '5.1 g', '4.5 kg')
-    """
-    weight, unit = force_n / NEWTON_PER_GRAM, "g"
-    if weight >= 995.0:
-        weight, unit = weight / 1000.0, "kg"
-    digits = 2 if weight >= 1.0 else 1
-    places = max(digits - 1 - math.floor(math.log10(max(weight, 1e-9))), -6)
-    text = f"{round(weight, places):.{max(places, 0)}f}"
-    return f"{text.removesuffix('.0')} {unit}"
-
-
-def _neck_finding(neck: Neck, row: Limit, board_mm: float, words: Words) -> Finding:
+def _neck_finding(number: int, neck: Neck, row: Limit, board_mm: float, words: Words) -> Finding:
     if neck.force_n is None:
         text = words.say(
-            "A neck is {thick} mm thick in {board} mm board; it is too short and stout to say "
+            "Neck {name} is {thick} mm thick in {board} mm board; it is too short and stout to say "
             "which push breaks it, or stronger than the {n} weakest.",
-            thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}", n=RINGS_SOLVED,
+            name=neck_name(number), thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}",
+            n=RINGS_SOLVED,
         )  # fmt: skip
     else:
         text = words.say(
-            "A neck is {thick} mm thick in {board} mm board: a sideways push of {force} N, the "
-            "weight of {weight}, breaks it.",
-            thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}",
+            "Neck {name} is {thick} mm thick in {board} mm board: a sideways push of {force} N, "
+            "the weight of {weight}, breaks it.",
+            name=neck_name(number), thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}",
             force=f"{neck.force_n:.2g}" if neck.force_n < 10 else f"{neck.force_n:.0f}",
-            weight=weight_text(neck.force_n),
+            weight=words.weight(neck.force_n),
         )  # fmt: skip
-    if row.severity == "stop":
-        why = words.say("It will not survive the saw.")
-    elif row.severity == "warn":
-        why = words.say("It may go at the saw, in sanding or in the hand.")
+    if row.severity == "note":
+        why = words.say("It is narrower than the board is thick, but holds.")
+        remedy = words.say("Nothing needs doing: press beside it, not on it, and sand it last.")
     else:
-        why = words.say("It is narrower than the board is thick.")
-    remedy = words.say(
-        "Thicken it: check with --thicken and the width you want, or --hold and a force, writes "
-        "the pattern that holds."
-    )
+        why = (
+            words.say("It will not survive the saw.")
+            if row.severity == "stop"
+            else words.say("It may go at the saw, in sanding or in the hand.")
+        )
+        remedy = _thicken_remedy(row, board_mm, words)
     return Finding(row.code, row.severity, neck.at_mm, f"{text} {why}", remedy, neck.thickness_mm)
+
+
+def _thicken_remedy(row: Limit, board_mm: float, words: Words) -> str:
+    """What writes the pattern in which this is not found again.
+
+    >>> _thicken_remedy(tables.limit("neck-weak"), 6.0, ENGLISH)
+    'Thicken it: check with --hold 5.5N, or more, writes the pattern that holds.'
+    >>> _thicken_remedy(tables.limit("neck-fragile"), 6.0, ENGLISH)
+    'Thicken it: check with --thicken "2.2 mm", or more, writes the pattern that holds.'
+    """
+    # a little over the limit, or a neck just at it is told again
+    if row.code in ("neck-weak", "neck-very-weak"):
+        return words.say(
+            "Thicken it: check with --hold {force}N, or more, writes the pattern that holds.",
+            force=f"{1.1 * tables.limit('neck-weak').value:g}",
+        )
+    least = max(tables.limit("neck-fragile").value * board_mm, tables.limit("neck-lost").value)
+    return words.say(
+        'Thicken it: check with --thicken "{width} mm", or more, writes the pattern that holds.',
+        width=f"{math.ceil(10.0 * least + 0.5) / 10.0:g}",
+    )
 
 
 def _neck_findings(
     necks: tuple[Neck, ...], axes: dict[int, Axis], board_mm: float, words: Words
 ) -> list[Finding]:
     """One finding for each of the weakest necks, one that counts the rest."""
-    judged = []
+    judged: list[tuple[int, Neck, Limit]] = []
     merge = max(tables.limit("cuts-merge").value, tables.limit("neck-lost").value)
-    for neck in necks:
+    for number, neck in enumerate(necks, 1):
         close = neck.thickness_mm < merge
         row = _verdict(neck, board_mm, close and _between_cuts(axes[neck.piece], neck.at_mm))
         if row is not None:
-            judged.append((neck, row))
+            judged.append((number, neck, row))
     order = {"stop": 0, "warn": 1, "note": 2}
-    judged.sort(key=lambda pair: order[pair[1].severity])
+    judged.sort(key=lambda found: order[found[2].severity])
     told = int(_setting("neck.told"))
-    found = [_neck_finding(neck, row, board_mm, words) for neck, row in judged[:told]]
-    rest = judged[told:]
-    if rest:
-        thinnest = min(rest, key=lambda pair: pair[0].thickness_mm)
-        found.append(
-            Finding(
-                "necks-more", rest[0][1].severity, thinnest[0].at_mm,
-                words.count("{n} more neck is weak; the thinnest is {thick} mm.",
-                            "{n} more necks are weak; the thinnest is {thick} mm.",
-                            len(rest), thick=f"{thinnest[0].thickness_mm:.2f}"),
-                words.say("Thicken the pattern overall: check with --thicken and --everywhere."),
-                thinnest[0].thickness_mm,
-            )
-        )  # fmt: skip
+    found = [_neck_finding(*one, board_mm, words) for one in judged[:told]]
+    if rest := judged[told:]:
+        found.append(_rest_finding(rest, board_mm, words))
     return found
+
+
+def _rest_finding(rest: list[tuple[int, Neck, Limit]], board_mm: float, words: Words) -> Finding:
+    """One finding for all necks beyond those told one by one, as grave as the gravest."""
+    gravest = rest[0][2]
+    thinnest = min((neck for _, neck, _ in rest), key=lambda neck: neck.thickness_mm)
+    thick = f"{thinnest.thickness_mm:.2f}"
+    if gravest.severity == "note":
+        text = words.count(
+            "{n} more neck is narrower than the board is thick, but holds; the thinnest is {thick} "
+            "mm.",
+            "{n} more necks are narrower than the board is thick, but hold; the thinnest is "
+            "{thick} mm.",
+            len(rest), thick=thick,
+        )  # fmt: skip
+        remedy = ""
+    else:
+        text = words.count(
+            "{n} more neck is weak; the thinnest is {thick} mm.",
+            "{n} more necks are weak; the thinnest is {thick} mm.", len(rest), thick=thick,
+        )  # fmt: skip
+        remedy = _thicken_remedy(gravest, board_mm, words)
+    return Finding(
+        "necks-more", gravest.severity, thinnest.at_mm, text, remedy, thinnest.thickness_mm
+    )
 
 
 def weak_places(

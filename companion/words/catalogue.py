@@ -10,12 +10,18 @@ from string import Formatter
 
 from companion.errors import KerfsideError
 from companion.sentence import Sentence
-from companion.words.measure import INCH_NAMES, LENGTHS, inches_text, square_inches_text
+from companion.words.measure import (
+    INCH_NAMES,
+    LENGTHS,
+    inches_text,
+    square_inches_text,
+    weight_text,
+)
 
 LOCALES = Path(__file__).parent / "locales"
 DECIMAL_COMMA = frozenset({"de"})
 """Languages that part a number's decimals with a comma (ISO 80000-1 allows both marks)."""
-_DECIMALS = re.compile(r"\s*[-+]?\d+\.\d+(?: (?:mm|m|in|kg|g|N|h|min|s|%))?\s*")
+_DECIMALS = re.compile(r"\s*[-+]?\d+\.\d+(?: (?:mm|m|in|kg|g|lb|oz|N|h|min|s|%))?\s*")
 
 
 class _Commas(Formatter):
@@ -98,6 +104,14 @@ class Words:
             return f"{self._inches(value_mm)} {self._inch_name}"
         return self._fill("{n} mm", {"n": f"{value_mm:.{decimals}f}"})
 
+    def weight(self, force_n: float) -> str:
+        """A force as the weight that says it, in the user's unit.
+
+        >>> ENGLISH.weight(5.0), Words(inch=True).weight(5.0)
+        ('510 g', '1.1 lb')
+        """
+        return self._fill("{w}", {"w": weight_text(force_n, self.inch)})
+
     def drill(self, name: str, size_mm: float) -> str:
         """A drill as its shank says, whatever the user's unit is.
 
@@ -114,6 +128,11 @@ class Words:
         if not unit:
             return name
         return f"{self._comma(size)} {self._inch_name if unit == 'in' else unit}"
+
+    @property
+    def unit(self) -> str:
+        """The name of the user's unit of length."""
+        return INCH_NAMES.get(self.language, "in") if self.inch else "mm"
 
     @property
     def _inch_name(self) -> str:

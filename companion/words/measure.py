@@ -11,7 +11,7 @@ import re
 from fractions import Fraction
 from math import isclose
 
-from companion.units import inch
+from companion.units import GRAMS_PER_OUNCE, NEWTON_PER_GRAM, inch
 
 FINEST = 64
 """Rulers and drills are parted in 64ths of an inch (common practice, no published source)."""
@@ -53,3 +53,21 @@ def square_inches_text(value_mm2: float) -> str:
     """
     size = inch(inch(value_mm2))
     return f"{size:.2f}" if size >= 1 else f"{size:.3f}"
+
+
+def weight_text(force_n: float, pounds: bool = False) -> str:
+    """A force as the weight that says it, rounded as one would say it.
+
+    >>> weight_text(3.1), weight_text(0.05), weight_text(44.0)
+    ('320 g', '5.1 g', '4.5 kg')
+    >>> weight_text(3.1, pounds=True), weight_text(0.05, pounds=True), weight_text(44.0, True)
+    ('11 oz', '0.18 oz', '9.9 lb')
+    """
+    grams = force_n / NEWTON_PER_GRAM
+    if pounds:
+        weight, unit, larger, times = grams / GRAMS_PER_OUNCE, "oz", "lb", 16.0
+    else:
+        weight, unit, larger, times = grams, "g", "kg", 1000.0
+    if weight >= 0.995 * times:
+        weight, unit = weight / times, larger
+    return f"{float(f'{weight:.2g}'):g} {unit}"

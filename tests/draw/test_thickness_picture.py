@@ -56,8 +56,8 @@ def test_true_size_and_ten_numbers() -> None:
     assert (root.get("width") or "").endswith("mm")
     width = float((root.get("viewBox") or "").split()[2])
     assert float((root.get("width") or "mm")[:-2]) == pytest.approx(width)
-    numbers = [e.text for e in root.iter(f"{SVG}text") if (e.text or "").isdigit()]
-    assert sorted(numbers, key=lambda t: int(t or 0)) == [str(n) for n in range(1, 11)]
+    numbers = [e.text for e in root.iter(f"{SVG}text") if (e.text or "")[1:].isdigit()]
+    assert sorted(numbers, key=lambda t: int((t or "")[1:])) == [f"N{n}" for n in range(1, 11)]
     notes = [e.text for e in root.iter(f"{SVG}text") if "breaks at" in (e.text or "")]
     assert notes == neck_lines(FOUND.necks) and len(notes) == MOST_NECKS
 
@@ -73,7 +73,7 @@ def test_terminal_picture(mode: str) -> None:
     frame = thickness_cells(SEEN, FOUND, 6.0, 90, 40, mode)  # type: ignore[arg-type]
     assert frame.signs.shape == (40, 90)
     text = frame.text()
-    assert all(f" {n} " in text for n in range(1, 11))
+    assert all(f" N{n} " in text for n in range(1, 11))
     assert (frame.ink == Ink.NECK).any() and (frame.ink == Ink.LATER).any()
 
 

@@ -135,7 +135,7 @@ def test_everywhere_moves_the_whole_outline(tmp_path: Path) -> None:
     done = thicken(old, MDF, BOARD, BLADE, wanted_mm=WANTED, everywhere=True)
     assert not done.unmet
     for before, after in zip(old.pieces, done.pattern.pieces, strict=True):
-        if any(c.piece == before.number for c in done.changes):
+        if after.shape.area > before.shape.area:
             assert before.shape.exterior.buffer(0.05).difference(after.shape).area < (
                 0.2 * before.shape.exterior.buffer(0.05).area
             )

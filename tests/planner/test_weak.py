@@ -6,6 +6,7 @@ Thresholds are looked up in the shop's tables, never repeated here.
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 import shapely
@@ -15,10 +16,11 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Finding
 from companion.pattern.model import Opening, Pattern, Piece
 from companion.planner.slots import corner_findings, narrow_places
-from companion.planner.weak import WeakResult, thickness_map, weak_places, weight_text
+from companion.planner.thicken import thicken
+from companion.planner.weak import WeakResult, _thicken_remedy, thickness_map, weak_places
 from companion.shop import tables
 from companion.shop.model import SawProfile
-from companion.words import ENGLISH
+from companion.words import ENGLISH, Words
 
 MDF, BLADE = tables.material("mdf"), tables.blade("3")
 SAW = SawProfile(throat_mm=400.0, max_thickness_mm=50.0, dial_of=10.0, margin_mm=10.0)
@@ -234,4 +236,36 @@ def test_same_pattern_same_answer() -> None:
     ("force", "weight"), [(5.0, "510 g"), (0.098, "10 g"), (9.76, "1 kg"), (44.0, "4.5 kg")]
 )
 def test_weight_that_says_a_force(force: float, weight: str) -> None:
-    assert weight_text(force) == weight
+    assert ENGLISH.weight(force) == weight
+
+
+def test_who_works_in_inches_hears_pounds() -> None:
+    # 1 lbf = 4.4482216152605 N, 16 oz to the pound (international pound, 1959)
+    inches = Words(inch=True)
+    assert [inches.weight(4.4482216152605 * n) for n in (1.0, 0.5, 2.5)] == [
+        "1 lb",
+        "8 oz",
+        "2.5 lb",
+    ]
+    shape = box(-60, -30, 0, 30).union(box(-1, -0.5, 60, 0.5))
+    found = weak_places(pattern(shape), MDF, 6.0, BLADE, words=inches).findings
+    assert any(" oz, breaks it" in f.text for f in found)
+
+
+def test_a_neck_that_holds_is_not_to_be_thickened() -> None:
+    # 4 x 20 mm of 6 mm MDF: under the board's thickness, above every limit of weakness
+    shape = box(-60, -30, 0, 30).union(box(-1, -2, 20, 2))
+    (finding,) = told(looked_at(shape), "neck-thin")
+    assert finding.severity == "note" and "--" not in finding.remedy and "holds" in finding.text
+
+
+def test_what_a_remedy_asks_for_ends_its_finding() -> None:
+    # a tail of 1.2 x 60 mm: thickened and held as the remedies say, nothing is left to thicken
+    seen = pattern(box(-60, -30, 0, 30).union(box(-1, -0.6, 40, 0.6)))
+    for code, flag in (("neck-fragile", "thicken"), ("neck-weak", "hold")):
+        remedy = _thicken_remedy(tables.limit(code), 6.0, ENGLISH)
+        value = float(re.search(rf'--{flag} "?([\d.]+)', remedy)[1])  # type: ignore[index]
+        wish = {"wanted_mm": value} if flag == "thicken" else {"wanted_n": value}
+        seen = thicken(seen, MDF, 6.0, BLADE, **wish).pattern  # type: ignore[arg-type]
+    codes = {f.code for f in weak_places(seen, MDF, 6.0, BLADE).findings}
+    assert not codes & {"neck-fragile", "neck-weak", "neck-very-weak", "neck-lost"}
