@@ -142,6 +142,7 @@ def glyph(character: str, face: Face = HIGH) -> Dots:
     return known.get(base if face.small else base.upper(), known["?"])
 
 
+@lru_cache(maxsize=4096)
 def text_dots(text: str, face: Face = HIGH) -> int:
     """Width of one line of text, dots.
 
@@ -242,6 +243,7 @@ def rows_needed(lines: Sequence[str], scale: int, face: Face = HIGH) -> int:
     return (dots + 1) // 2
 
 
+@lru_cache(maxsize=256)  # one screen asks for the same texts again for height and for paint
 def fit(
     text: str,
     columns: int,

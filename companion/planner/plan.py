@@ -11,7 +11,8 @@ import hashlib
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from functools import cache
 from typing import Any, Literal, cast
 
 from companion.errors import PlanError
@@ -275,29 +276,34 @@ class Plan:
         8
         """
         cuts = [replace(c, minutes=ZERO_MINUTES, reason="") for c in self.cuts]
-        named = replace(EMPTY, project=self.project, board=self.board, holes=self.holes,
-                        cuts=tuple(cuts))  # fmt: skip
-        kept = _plain(asdict(named))
-        del kept["common_spread"]
-        for cut in kept["cuts"]:
-            if not cut["blade"]:  # sheets printed before there was this key stay good
-                del cut["blade"]
-        text = json.dumps(kept, ensure_ascii=False, indent=1) + self.blade.number
+        text = _json([self.project, self.board, self.blade.number, self.holes, cuts])
         return hashlib.sha256(text.encode()).hexdigest()[:8]
 
     def to_json(self) -> str:
         """Serialise, schema 1; equal plans give equal text."""
-        return json.dumps(_plain(asdict(self)), ensure_ascii=False, indent=1)
+        return _json(self)
+
+
+def _json(value: object) -> str:
+    # one line: the indented form is written without the library's compiled encoder, and with a
+    # thousand openings that half second passes between the start at the saw and its first step
+    return json.dumps(_plain(value), ensure_ascii=False)
+
+
+@cache
+def _names(kind: type[Any]) -> tuple[str, ...]:
+    return tuple(f.name for f in fields(kind))
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401  # JSON is untyped by nature
-    """Round every number to 1e-4 (0.1 micrometre) so that text is stable and short."""
+    """Dataclasses as objects, every number rounded to 1e-4 (0.1 micrometre): stable and short."""
     if isinstance(value, float):
         return round(value, 4)
-    if isinstance(value, dict):
-        return {k: _plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(v) for v in value]
+    if is_dataclass(value):
+        kind: Any = type(value)
+        return {name: _plain(getattr(value, name)) for name in _names(kind)}
     return value
 
 

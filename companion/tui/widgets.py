@@ -162,8 +162,9 @@ class Headline(Painted):
         """Show another text, in at most so many rows."""
         if (text, most_rows) != (self.text, self.most_rows):
             self.text, self.most_rows = text, most_rows
-            self._strips = None
-            self.refresh(layout=True)
+            self.repaint()
+            if self.get_content_height(self.size, self.size, self.size.width) != self.size.height:
+                self.refresh(layout=True)
 
     def _set(self, width: int) -> letters.Lettering:
         """One line if some letters allow it: the rows go to the map; else as large as fits."""
@@ -276,8 +277,9 @@ class KeyBar(Painted):
         """Show other keys: (key as written, label)."""
         if keys != self.keys:
             self.keys = keys
-            self._strips = None
-            self.refresh(layout=True)
+            self.repaint()
+            if self.get_content_height(self.size, self.size, self.size.width) != self.size.height:
+                self.refresh(layout=True)
 
     @property
     def fill(self) -> Style:
