@@ -1,0 +1,33 @@
+"""Which of several allowed holding places is chosen (own choice, no source)."""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry import LineString, Point, Polygon, box
+
+from companion.planner.holding import holding_places, last_stretch
+from companion.planner.project import Pin
+from tests.planner.drawn import pattern_of, plan
+
+FINGER = 25.0
+
+
+def test_wood_broader_than_three_fingertips_draws_no_finger_away() -> None:
+    """A strip 32 mm broad where the cut ends, a broad plate 80 mm farther on."""
+    tips = 3 * plan(pattern_of((box(0, 0, 30, 30), [], None))).rules.hold.finger_radius_mm
+    strip = 2 * tips + 2.0
+    both = shapely.union_all([box(0, 0, 120, strip), box(120, -80, 280, strip + 80)])
+    assert isinstance(both, Polygon)
+    p = plan(pattern_of((both, [], None)), pins=(Pin(piece=1, start_mm=(15.0, 111.0)),))
+    (entry,) = p.entries
+    assert entry.start_mm[0] < 25.0
+    first = holding_places(p.work, p.every[0], entry, FINGER, p.rules)[0]
+    end = LineString(last_stretch(entry, p.rules.hold.last_share))
+    assert FINGER <= end.distance(Point(first)) < FINGER + 10.0
+
+
+def test_the_second_finger_is_far_from_the_first() -> None:
+    """A plaque of 400 mm: turned under one finger it is held best by its ends."""
+    p = plan(pattern_of((box(0, 0, 400, 40), [], None)))
+    one, other = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)
+    assert Point(one).distance(Point(other)) > 200.0

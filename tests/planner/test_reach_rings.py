@@ -1,0 +1,106 @@
+"""Reach along a closed line must not depend on where the drawing begins the ring."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from shapely.geometry import Polygon, box
+
+from companion.planner.linework import Line
+from companion.planner.reach import FINE_MM, Reach, _turned, feasible, reach_of, two_runs
+from companion.shop.model import SawProfile
+from tests.planner.drawn import disc
+
+Floats = NDArray[np.float64]
+SAW = SawProfile(400.0, 50.0, 10.0, 10.0)
+
+
+def ring(shape: Polygon, first: int = 0) -> Line:
+    """A clockwise line (y down) that begins at the given vertex."""
+    xy = np.array(shape.exterior.coords)[:-1]
+    if not shape.exterior.is_ccw:
+        xy = xy[::-1]  # counter-clockwise with y up is clockwise with y down
+    xy = np.roll(xy, -first, axis=0)
+    xy = np.concatenate([xy, xy[:1]])
+    return Line(xy, np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))]))
+
+
+def clears(reach: Reach, line: Line, low: float, high: float, sign: float) -> bool:
+    """Whether every step from one arc length to a later one clears, cut the one way or the other.
+
+    Straight from the rule (p - c) . u <= throat, a place every half millimetre.
+    """
+    arcs = np.linspace(low, high, max(2, int((high - low) / 0.5)))
+    path = line.at(arcs)
+    step = np.diff(path, axis=0) * sign
+    heading = step / np.hypot(*step.T)[:, None]
+    for p, u in zip(path[:-1], heading, strict=True):
+        if max(float((p - c) @ u) for c in reach.corners_mm) > reach.throat_mm + 0.6:
+            return False
+    return True
+
+
+@pytest.mark.parametrize("first", range(0, 64, 7))
+def test_two_runs_are_the_same_wherever_the_ring_begins(first: int) -> None:
+    """A board of 700 mm on a throat of 400: the hole lies in its left part."""
+    reach = reach_of(SAW, 700.0, 180.0)
+    plain, line = ring(disc(15, (70, 90))), ring(disc(15, (70, 90)), first)
+    want, found = two_runs(reach, plain), two_runs(reach, line)
+    assert want is not None and found is not None
+    (start, latest), (meet, end) = found
+    assert 0.0 <= start <= latest <= meet <= end
+    assert latest < meet <= start + line.length and end - start <= line.length + FINE_MM
+    # from every allowed start to every allowed meeting place both runs clear
+    assert clears(reach, line, start, end, 1.0)
+    assert clears(reach, line, meet, latest + line.length, -1.0)
+    for mine, theirs in zip((*found[0], *found[1]), (*want[0], *want[1]), strict=True):
+        assert line.at(np.array([mine]))[0] == pytest.approx(
+            plain.at(np.array([theirs]))[0], abs=2 * FINE_MM
+        )
+
+
+@pytest.mark.parametrize("first", range(4))
+def test_each_stretch_clears_or_not_wherever_the_ring_begins(first: int) -> None:
+    """A square, cut from any of its corners: its last stretch runs straight into the first one."""
+    reach = reach_of(SAW, 640.0, 180.0)
+    line = ring(box(40, 40, 140, 140), first)
+    arc, there, back = feasible(reach, line)
+    ends = np.append(arc[1:], line.length)
+    for low, high, ok, other in zip(arc, ends, there, back, strict=True):
+        if min(low % 100.0, 100.0 - high % 100.0 if high % 100.0 else 0.0) <= FINE_MM:
+            continue  # beside a corner the swing counts too
+        assert ok == clears(reach, line, low, high, 1.0)
+        assert other == clears(reach, line, low, high, -1.0)
+    assert there.any() and not there.all()
+
+
+@pytest.mark.parametrize("first", range(4))
+def test_the_swing_at_the_rings_beginning_is_that_of_its_corner(first: int) -> None:
+    """Which of the four corners comes first changes no stretch's answer beside it."""
+    reach = reach_of(SAW, 640.0, 180.0)
+    plain, line = ring(box(40, 40, 140, 140)), ring(box(40, 40, 140, 140), first)
+    (want_arc, *want), (arc, *got) = feasible(reach, plain), feasible(reach, line)
+    assert np.mod(arc + 100.0 * first, 400.0) == pytest.approx(np.roll(want_arc, -50 * first))
+    for one, other in zip(want, got, strict=True):
+        assert (np.roll(one, -50 * first) == other).all()
+
+
+def test_no_stretch_is_longer_than_the_fine_step_and_none_too_many() -> None:
+    line = ring(box(0, 0, 123, 77))
+    arc, _, _ = feasible(reach_of(SAW, 300.0, 200.0), line)
+    assert np.diff(np.append(arc, line.length)).max() <= FINE_MM + 1e-9
+    assert len(arc) <= math.ceil(line.length / FINE_MM) + 4
+
+
+@pytest.mark.parametrize("turned_deg", [-30.0, -7.0, 4.0, 90.0])
+@pytest.mark.parametrize("heading_deg", [0.0, 50.0, 90.0, 200.0])
+def test_a_turned_blade_turns_every_heading_by_as_much(
+    heading_deg: float, turned_deg: float
+) -> None:
+    """Y lies downwards: clockwise from above is from x towards y."""
+    a, b = math.radians(heading_deg), math.radians(heading_deg + turned_deg)
+    (got,) = _turned(np.array([[math.cos(a), math.sin(a)]]), turned_deg)
+    assert got == pytest.approx([math.cos(b), math.sin(b)])
