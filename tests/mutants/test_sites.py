@@ -18,6 +18,8 @@ def f(a: int | None, b: list[int]) -> int:
         if n == LIMIT:
             break
     b.append(2)
+    if not (a and b):
+        b.append(-(-len(b) // 7))
     return min(a or 0, len(b) - 1)
 '''
 
@@ -33,6 +35,7 @@ def test_each_kind_of_change_is_made() -> None:
         "if a is None and b:", "if n != LIMIT:", "continue", "pass", "b.append(3)", "return None",
         "return max(a or 0, len(b) - 1)", "return min(a and 0, len(b) - 1)",
         "return min(a or 0, len(b) + 1)",
+        "if (a and b):", "b.append((-len(b) // 7))",
     ):  # fmt: skip
         assert wanted in found, wanted
 
