@@ -162,7 +162,7 @@ def _for(step: FinishStep, words: Words) -> str:
     say = words.say
     names = {
         "fibre": say("fibre board"), "plywood": say("plywood"), "hardwood": say("hardwood"),
-        "softwood": say("softwood"), "either": say("oil or paint"), "paint": say("paint"),
+        "softwood": say("softwood"), "paint": say("paint"),
         "varnish": say("varnish"), "oil": say("oil"), "none": say("no coat"),
         "raw": say("left raw"), "stack": say("from a stack"), "openings": say("with openings"),
         "hanging": say("with a hanger"), "backing": say("with a backing"),

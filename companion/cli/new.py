@@ -24,7 +24,8 @@ from companion.planner.project import (
 from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.finishing import COATS, PLAIN, Finish
-from companion.words import Words
+from companion.shop.names import material_text
+from companion.words import ENGLISH, Words
 
 _T = TypeVar("_T")
 
@@ -64,9 +65,9 @@ def run(args: argparse.Namespace) -> int:
     folder: Path = args.folder or args.drawing.parent / args.drawing.stem
     _must_be_free(folder)
     over = overrides_from(args)
-    finish = None if args.finish is None else finish_from(args.finish)
+    finish = None if args.finish is None else finish_from(args.finish, words)
+    drawn_mm = None if over.width_mm else drawn_width_mm(args.drawing, over)
     if sys.stdin.isatty() and not args.no_questions:
-        drawn_mm = None if over.width_mm else drawn_width_mm(args.drawing, over)
         over = ask(over, words, input, drawn_mm)
         finish = ask_finish(words, input) if finish is None else finish
     spec = load_project(args.drawing, over)
@@ -76,8 +77,37 @@ def run(args: argparse.Namespace) -> int:
     spec = replace(spec, name=args.name or _name_from(args.drawing), finish=finish or PLAIN)
     write_project(spec, args.drawing, folder)
     print(words.say("Made {folder}.", folder=folder))
+    taken = _taken(over, finish, spec, drawn_mm, words)
+    if taken:
+        told = words.say(
+            "Taken where nothing was said: {taken}. To change any of it, edit {file}.",
+            taken=", ".join(taken), file=folder / PROJECT_FILE,
+        )  # fmt: skip
+        print("\n".join(wrapped(told)))
     print(words.say("Next: {command}", command=shlex.join(["kerfside", "check", str(folder)])))
     return EXIT_FINE
+
+
+def _taken(
+    over: Overrides, finish: Finish | None, spec: ProjectSpec, drawn_mm: float | None, words: Words
+) -> list[str]:
+    """The defaults that stand in the project, as nobody said otherwise."""
+    found = []
+    if over.width_mm is None:
+        found.append(
+            words.say("width as drawn")
+            if drawn_mm is None
+            else words.say("width as drawn ({size})", size=words.length(drawn_mm))
+        )
+    if over.material is None:
+        found.append(material_text(spec.material, words))
+    if over.thickness_mm is None:
+        found.append(words.say("{size} thick", size=words.length(spec.thickness_mm)))
+    if over.stack is None:
+        found.append(words.count("{n} board at once", "{n} boards at once", spec.stack))
+    if finish is None:
+        found.append(words.say("no finish, sanded only"))
+    return found
 
 
 def drawn_width_mm(drawing: Path, over: Overrides) -> float | None:
@@ -132,20 +162,21 @@ def ask(
 
 
 def ask_finish(words: Words, answer: Callable[[str], str]) -> Finish | None:
-    """Ask what is done after the last cut; None: not said.
+    """Ask what is done after the last cut; None: nothing but sanding.
 
     Args:
         words: the language.
         answer: shows a question and returns one line.
     """
     text = words.say(
-        "After the last cut: paint, varnish, oil or none; hanging, backing (empty: not said): "
+        "After the last cut: paint, varnish, oil or none; hanging, backing (empty: none, sanded "
+        "only): "
     )
-    return _asked(answer, text, finish_from, words)
+    return _asked(answer, text, lambda line: finish_from(line, words), words)
 
 
-def finish_from(text: str) -> Finish:
-    """A finish from its words.
+def finish_from(text: str, words: Words = ENGLISH) -> Finish:
+    """A finish from its words, English or of the user's language.
 
     >>> finish_from("oil, hanging")
     Finish(coat='oil', hanging=True, backing=False)
@@ -153,7 +184,13 @@ def finish_from(text: str) -> Finish:
     Raises:
         UsageError: a word that is none, or two coats.
     """
-    said = set(text.lower().replace(",", " ").split())
+    known = {
+        words.say("paint"): "paint", words.say("varnish"): "varnish", words.say("oil"): "oil",
+        words.say("none"): "none", words.say("hanging"): "hanging",
+        words.say("backing"): "backing",
+    }  # fmt: skip
+    own = {name.lower(): word for name, word in known.items()}
+    said = {own.get(word, word) for word in text.lower().replace(",", " ").split()}
     coats = [coat for coat in COATS if coat in said]
     unknown = sorted(said - {*COATS, "hanging", "backing"})
     if unknown or len(coats) > 1:

@@ -208,7 +208,7 @@ def _from_toml(path: Path) -> ProjectSpec:
         blade=blade.text("number"),
         pins=tuple(_pin(path, i, row) for i, row in enumerate(raw.get("pin", []), 1)),
         finish=Finish(
-            cast(Coat, finish.choice("coat", COATS) or "either"),
+            cast(Coat, finish.choice("coat", COATS) or PLAIN.coat),
             finish.flag("hanging"),
             finish.flag("backing"),
         ),

@@ -16,8 +16,8 @@ from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import FinishStep
 
-Coat = Literal["either", "paint", "varnish", "oil", "none", "raw"]
-COATS: tuple[Coat, ...] = ("either", "paint", "varnish", "oil", "none", "raw")
+Coat = Literal["paint", "varnish", "oil", "none", "raw"]
+COATS: tuple[Coat, ...] = ("paint", "varnish", "oil", "none", "raw")
 DRESSED = COATS[:-1]
 """All under which the piece is sanded; ``raw`` stays as it comes off the saw."""
 NEEDS = ("", "stack", "openings", "hanging", "backing")
@@ -29,9 +29,9 @@ LONGEST_MIN = 10_000.0
 class Finish:
     """How a project is to be finished."""
 
-    coat: Coat = "either"
-    """What is put on; ``either``: not said, oil or paint; ``none``: sanded only; ``raw``:
-    left as it comes off the saw, as a practice piece that is judged by its printed line."""
+    coat: Coat = "none"
+    """What is put on; ``none``: sanded only; ``raw``: left as it comes off the saw, as a
+    practice piece that is judged by its printed line."""
     hanging: bool = False
     """It gets a hanger."""
     backing: bool = False

@@ -71,7 +71,7 @@ def test_it_holds_every_reason_level_and_finishing_step_with_its_picture() -> No
         assert step.say in text and step.why in text
     drawn = [reason_svg(key) for key in pages()] + [drawing(one) for one in practice.levels()]
     assert seen.pictures == [paths(svg) for svg in drawn]
-    assert "fibre board; oil or paint, paint, varnish" in text and "with a hanger" in text
+    assert "fibre board; paint, varnish" in text and "with a hanger" in text
     assert "local codes" in text and "label" in text
 
 

@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main as cli
-from companion.cli.new import ask, ask_finish, drawn_width_mm
+from companion.cli.new import ask, ask_finish, drawn_width_mm, finish_from
 from companion.devices.paths import shipped
 from companion.planner.plan import plan_from_json
 from companion.planner.project import Overrides, load_project
 from companion.shop.finishing import PLAIN, Finish
 from companion.shop.settings import default_settings
-from companion.words import ENGLISH
+from companion.words import ENGLISH, words_for
 
 RING = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
@@ -182,6 +182,26 @@ def test_new_takes_the_drawings_name_and_never_overwrites(
     code, _, err = run(capsys, "new", drawing, "--width", "10mm")
     assert code == 2 and "not empty" in err
     assert (tmp_path / "sea_gull" / "project.toml").read_bytes() == before
+
+
+def test_new_says_which_defaults_it_took(
+    capsys: pytest.CaptureFixture[str], drawing: Path, tmp_path: Path
+) -> None:
+    said = " ".join(run(capsys, "new", drawing, tmp_path / "a")[1].split())
+    assert "as drawn (60.0 mm), MDF, 6.0 mm thick, 1 board at once, no finish" in said
+    assert str(tmp_path / "a" / "project.toml") in said.replace(" ", "")
+    flags = ("--width", "100mm", "--stack", "2", "--finish", "oil")
+    said = " ".join(run(capsys, "new", drawing, tmp_path / "b", *flags)[1].split())
+    assert "nothing was said: MDF, 6.0 mm thick. To" in said
+    more = ("--material", "mdf", "--thickness", "5mm")
+    assert "nothing was said" not in run(capsys, "new", drawing, tmp_path / "c", *flags, *more)[1]
+
+
+def test_a_finish_may_be_said_in_the_users_language() -> None:
+    german = words_for("de")
+    assert finish_from("Öl, Aufhänger", german) == finish_from("oil, hanging")
+    assert finish_from("varnish", german) == Finish("varnish")
+    assert ask_finish(german, lambda _: "") is None
 
 
 def test_new_refuses_what_later_would_fail(

@@ -94,6 +94,19 @@ def test_every_row_is_used_by_some_finish_and_can_be_said() -> None:
         assert len(row.title.split()) <= 4
 
 
+def test_nothing_is_put_on_that_was_not_asked_for() -> None:
+    for family in tables.FAMILIES:
+        assert not [s for s in finishing(family) if s.wait_min]
+
+
+def test_what_dries_is_named_by_a_noun() -> None:
+    """At the saw "Dry: ..." is told of it."""
+    for row in rows():
+        if row.wait_min:
+            assert row.title.split()[0] != row.say.split()[0], row.title
+            assert row.title.split()[-1] not in ("on", "off"), row.title
+
+
 def test_oiled_cloths_are_warned_of() -> None:
     (off,) = [r for r in rows() if r.key == "oil-off"]
     assert "cloths" in off.say and "catch fire" in off.why
@@ -122,7 +135,7 @@ def test_project_toml_names_the_finish(tmp_path: Path) -> None:
     (tmp_path / "project.toml").write_text(text, encoding="utf-8")
     assert load_project(tmp_path).finish == Finish("oil", hanging=True)
     (tmp_path / "project.toml").write_text(text.replace("oil", "tar"), encoding="utf-8")
-    with pytest.raises(ProjectError, match=r"finish.coat must be either or paint"):
+    with pytest.raises(ProjectError, match=r"finish.coat must be paint or varnish"):
         load_project(tmp_path)
     (tmp_path / "project.toml").write_text(text.replace("hanging", "hangs"), encoding="utf-8")
     with pytest.raises(ProjectError, match=r"finish.hangs is unknown"):
@@ -163,13 +176,13 @@ def test_a_coat_goes_on_drying_while_the_sawyer_is_away() -> None:
             return walk
 
         walk = sat()
-        primed = next(s.number for s in plan.steps if s.title == "Prime")
+        primed = next(s.number for s in plan.steps if s.title == "Primer")
         while walk.state.ground != "step" or walk.state.step < primed:
             clock.go(30.0)
             walk.take(Done())
-        (wet,) = [w for w in walk.drying() if w.title == "Prime"]
+        (wet,) = [w for w in walk.drying() if w.title == "Primer"]
         assert wet.left_s == pytest.approx(120 * 60)
         walk.close()
         clock.sleep(30 * 60.0)
-        (wet,) = [w for w in sat().drying() if w.title == "Prime"]
+        (wet,) = [w for w in sat().drying() if w.title == "Primer"]
         assert wet.left_s == pytest.approx(90 * 60)
