@@ -59,6 +59,18 @@ class Line:
         corners = np.ascontiguousarray(self.xy).view(np.complex128).ravel()
         return np.atleast_1d(np.interp(np.mod(arc, self.length), self.along, corners))
 
+    def around(self, arc: float) -> Floats:
+        """A place on the line, the vertex before it and the vertex after it: (3, 2).
+
+        The same as first, last but one and second of :meth:`part` for a whole lap.
+        """
+        at, tiny, n = arc % self.length, 1e-9 * self.length, len(self.along) - 1
+        after = int(np.searchsorted(self.along, at + tiny, side="right"))
+        before = int(np.searchsorted(self.along, at - tiny, side="left")) - 1
+        # vertex n is vertex 0
+        places = [at, self.along[before if before >= 0 else n - 1], self.along[(after - 1) % n + 1]]
+        return self.at(np.array(places))
+
     def bend(self, arc: Floats, chord_mm: float) -> Floats:
         """Angle from the chord behind to the chord ahead of each place, radians.
 

@@ -146,20 +146,26 @@ def lead_behind(reach: Reach, lead: Floats, onward: Floats) -> float:
         onward: unit headings in which the line is taken from the start: one, or two
             with two runs (k, 2).
     """
-    found = worst(reach, lead, closed=False)[0]
-    into = (lead[-1:] - lead[-2:-1]) / max(float(np.hypot(*(lead[-1] - lead[-2]))), 1e-12)
-    for ahead in onward[:, None]:
-        # into a second run that turns back the work may swing either way round
-        half = into + ahead
-        size = float(np.hypot(*half[0]))
-        middle = -half / size if size > 1e-9 else np.array([[-ahead[0, 1], ahead[0, 0]]])
-        long = np.maximum(
-            reach.swing(lead[-1:], into, middle), reach.swing(lead[-1:], middle, ahead)
-        )
-        swing = reach.swing(lead[-1:], into, ahead)
-        turned = float(np.minimum(swing, long)[0] if len(onward) > 1 else swing[0])
-        found = max(found, turned)
-    return found
+    end = lead[-1:]
+    into = (end - lead[-2:-1]) / max(float(np.hypot(*(lead[-1] - lead[-2]))), 1e-12)
+    if len(lead) == 2:  # nearly every lead-in, and thousands are tried on a large panel
+        found = float(reach.behind(lead, np.repeat(into, 2, axis=0)).max())
+    else:
+        found = float(stretches(reach, lead, closed=False).behind_mm.max())
+    if len(onward) == 1:
+        return max(found, float(reach.swing(end, into, onward)[0]))
+    # into a second run that turns back the work may swing either way round
+    half = into + onward
+    size = np.hypot(half[:, 0], half[:, 1])[:, None]
+    square = np.stack([-onward[:, 1], onward[:, 0]], axis=1)
+    middle = np.where(size > 1e-9, -half / np.maximum(size, 1e-12), square)
+    intos = np.repeat(into, len(onward), axis=0)
+    before, after = (intos, intos, middle), (onward, middle, onward)
+    spots = np.repeat(end, 3 * len(onward), axis=0)
+    short, first, second = reach.swing(
+        spots, np.concatenate(before), np.concatenate(after)
+    ).reshape(3, -1)
+    return max(found, float(np.minimum(short, np.maximum(first, second)).max()))
 
 
 def back_out_behind(

@@ -128,6 +128,8 @@ class Stuck:
     """Diameter of its hole."""
     split_at: Point | None
     """Where two runs from one hole meet; None when they do not serve."""
+    worst: tuple[float, Point]
+    """Furthest reach behind the blade in the better direction, mm, and where."""
 
 
 def resort(reach: Reach, stuck: Stuck, keep: BaseGeometry, words: Words) -> Resort:
@@ -139,9 +141,7 @@ def resort(reach: Reach, stuck: Stuck, keep: BaseGeometry, words: Words) -> Reso
         keep: pieces and holes with their frame, which no trim may touch.
         words: the language.
     """
-    line = stuck.line
-    behind, at = min(worst(reach, path, closed=True) for path in (line.xy, line.xy[::-1]))
-    plain = Resort("none", name_of(stuck.contour, words), behind, at, "")
+    plain = Resort("none", name_of(stuck.contour, words), *stuck.worst, "")
     return _with_remedy(plain, reach, stuck, keep, words)
 
 

@@ -23,12 +23,13 @@ from companion.planner.detours import Detours
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
 from companion.planner.linework import Floats, Line, Linework
 from companion.planner.pins import fan, pin_for, refused
-from companion.planner.places import EARLY_COST, Places, candidates, plain_place, unit
+from companion.planner.places import EARLY_COST, Places, candidates, plain_place
 from companion.planner.plan import Direction
 from companion.planner.project import Pin
-from companion.planner.reach import Reach, lead_behind, two_runs, worst
+from companion.planner.reach import Reach
 from companion.planner.resorts import Resort, Stuck, in_one_trim, lead_blocked, resort, told
 from companion.planner.rules import Rules
+from companion.planner.ways import OUT_OF_REACH_COST, Ways, ways_of
 from companion.shop.model import BladeSize, Drill
 from companion.words.catalogue import ENGLISH, Words
 
@@ -44,7 +45,6 @@ SQUARE_LEAD_COST, SHALLOW_LEAD_COST = 0.1, 0.2
 square to the line or nearly along it."""
 FAR_COST_PER_MM = 0.05
 """The same for each mm of a lead from the widest spot."""
-OUT_OF_REACH_COST = 10.0
 LEADS_TRIED = 200
 """Leads that meet the frame before the best of them is taken all the same, and told."""
 
@@ -135,27 +135,6 @@ def enter_all(
     return tuple(entries), tuple(findings)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Ways:
-    """The two directions of one contour: clockwise, anticlockwise."""
-
-    cost: Floats
-    """Extra cost of each (2,): out of the saw's reach."""
-    start: tuple[float, float] | None = None
-    """Arc lengths between which two runs may start; None: one run."""
-    meet: tuple[float, float] | None = None
-    """Arc lengths between which they may meet."""
-    near: bool = True
-    """Whether the board can meet the frame at all while the blade is near this line."""
-
-    def allow(self, arc: Floats, length: float) -> Floats:
-        """Extra cost of starts where two runs do not serve: (k,)."""
-        if self.start is None:
-            return np.zeros(len(arc))
-        inside = np.mod(arc - self.start[0], length) <= self.start[1] - self.start[0] + 1e-6
-        return np.where(inside, 0.0, OUT_OF_REACH_COST)
-
-
 class _Enterer:
     """Enters contours one after another; holes already placed are kept clear of."""
 
@@ -172,7 +151,7 @@ class _Enterer:
     def enter(self, contour: Contour) -> Entry:
         """One contour; whatever cannot be as wished is added to the findings."""
         line = self._work.lines[contour.index]
-        ways = self._ways(line)
+        ways = ways_of(self._task.reach, line)
         task = self._task
         spots = candidates(self._work, contour, task.blade, self._rules, task.thickness_mm)
         entry = self._pinned(contour, line, spots, ways) if self._fits else None
@@ -186,36 +165,22 @@ class _Enterer:
 
     # ------------------------------------------------------------- reach
 
-    def _ways(self, line: Line) -> _Ways:
-        """Which directions the saw allows, and where two runs may start."""
-        reach = self._task.reach
-        if reach is None or reach.never_meets(line.xy):
-            return _Ways(np.zeros(2), near=False)
-        both = (line.xy, line.xy[::-1])
-        over = np.array([worst(reach, path, closed=True)[0] for path in both]) - reach.throat_mm
-        cost = np.where(over > 0.0, OUT_OF_REACH_COST + over / 1000.0, 0.0)
-        if (over > 0.0).all():
-            split = two_runs(reach, line)
-            if split is not None:
-                return _Ways(np.array([0.0, OUT_OF_REACH_COST]), *split)
-        return _Ways(cost)
-
     def _with_reach(
-        self, contour: Contour, line: Line, spots: Places, ways: _Ways, entry: Entry
+        self, contour: Contour, line: Line, spots: Places, ways: Ways, entry: Entry
     ) -> Entry:
         """The entry with its meeting place, and the finding when nothing clears."""
         reach = self._task.reach
         if reach is None:
             return entry
-        if not self._lead_clears(entry, ways):
-            behind = _lead_behind(reach, entry, ways)
+        if not _clears(entry, ways):
+            behind = ways.lead_behind(*_lead_of(entry))
             self.findings.append(
                 lead_blocked(contour, entry.hole_mm, behind, reach, self._task.words)
             )
-        if ways.start is None and not ways.cost.all():
+        if not ways.stuck:
             return entry
         split: Point | None = None
-        allowed = ways.allow(np.array([entry.start_arc_mm]), line.length)[0] == 0.0
+        allowed = ways.allow(np.array([entry.start_arc_mm]))[0] == 0.0
         if ways.meet is not None and allowed:
             lo, hi = ways.meet
             gap = np.mod(spots.arc - lo, line.length) <= hi - lo
@@ -230,7 +195,7 @@ class _Enterer:
         self._stuck.append(
             Stuck(
                 contour, line, np.array(entry.line_mm), np.array(entry.lead_mm),
-                entry.drill.diameter_mm if entry.drill else 0.0, split,
+                entry.drill.diameter_mm if entry.drill else 0.0, split, ways.worst,
             )
         )  # fmt: skip
         return entry
@@ -254,9 +219,9 @@ class _Enterer:
 
     # ------------------------------------------------------- holes by starts
 
-    def _beside(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
+    def _beside(self, contour: Contour, line: Line, spots: Places, ways: Ways) -> Entry | None:
         """The best start with a hole near it; of the best TRIES, else of all, squarely."""
-        own = spots.cost + ways.allow(spots.arc, line.length)
+        own = spots.cost + ways.allow(spots.arc)
         late = np.stack([spots.early, 1.0 - spots.early], axis=1)
         cost = own[:, None] + EARLY_COST * late + ways.cost
         best = np.argsort(np.round(cost.ravel(), 9), kind="stable")[:TRIES]
@@ -267,7 +232,7 @@ class _Enterer:
             )  # fmt: skip
             if found is None:
                 break
-            if shallow or self._lead_clears(found, ways):
+            if shallow or _clears(found, ways):
                 return found
         way, price = np.argmin(cost, axis=1), cost.min(axis=1)
         every = np.argsort(np.round(price, 9), kind="stable")
@@ -275,7 +240,7 @@ class _Enterer:
         return self._first_fit(contour, line, spots, ways, every, way[every], price[every], deep)
 
     def _first_fit(
-        self, contour: Contour, line: Line, spots: Places, ways: _Ways, index: Indices,
+        self, contour: Contour, line: Line, spots: Places, ways: Ways, index: Indices,
         way: Indices, cost: Floats, offsets: Sequence[Floats] = (), shallow: bool = False,
     ) -> Entry | None:  # fmt: skip
         """Try a thick and a thin drill beside each start, cheapest first.
@@ -314,7 +279,8 @@ class _Enterer:
         which, size = np.concatenate(tried), np.concatenate(kind)
         radius = np.array([d.diameter_mm / 2 for d in drills])[size]
         good = np.flatnonzero(self._places.free_mm(contour, at) >= radius)
-        blocked, left = None, LEADS_TRIED
+        blocked: tuple[int, int, int] | None = None
+        left = LEADS_TRIED
         for k in good[np.argsort(np.round(total[good], 9), kind="stable")]:
             if blocked is not None and total[k] >= OUT_OF_REACH_COST:
                 break  # a line that clears weighs more than a lead that does
@@ -322,22 +288,15 @@ class _Enterer:
             if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
                 continue
             if self._places.reaches(contour, spots.xy[j], spots.waste[j], at[k]):
-                entry = _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
-                if self._lead_clears(entry, ways):
-                    return entry
-                blocked, left = blocked or entry, left - 1
+                if ways.lead_clears(np.stack([at[k], spots.xy[j]]), float(spots.arc[j]), w):
+                    return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
+                blocked, left = blocked or (int(k), j, w), left - 1
                 if not left:
                     break
-        return blocked
-
-    def _lead_clears(self, entry: Entry, ways: _Ways) -> bool:
-        """Whether the board clears the frame from the hole to the line."""
-        reach = self._task.reach
-        if reach is None or not ways.near or (ways.start is None and ways.cost.all()):
-            return True
-        # where no heading meets the frame, none has to be looked at
-        far = reach.never_meets(np.array(entry.lead_mm))
-        return far or _lead_behind(reach, entry, ways) <= reach.throat_mm
+        if blocked is None:
+            return None
+        k, j, w = blocked
+        return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
 
     def _leads(
         self, spots: Places, index: Indices, way: Indices, away: float, shallow: bool
@@ -366,7 +325,7 @@ class _Enterer:
 
     # ------------------------------------------------------ the widest spot
 
-    def _widest(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry:
+    def _widest(self, contour: Contour, line: Line, spots: Places, ways: Ways) -> Entry:
         """A hole at the widest spot of tight waste, or one shared, or none that fits."""
         task, hole = self._task, self._rules.hole
         at, _ = widest_spot(task.rooms.of(contour))
@@ -390,13 +349,13 @@ class _Enterer:
         j = int(np.argmin(np.hypot(*(spots.xy - centre).T)))
         return _entry(contour, line, spots, j, self._way(spots, j, ways), centre, None)
 
-    def _round(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
+    def _round(self, contour: Contour, line: Line, spots: Places, ways: Ways) -> Entry | None:
         """A lead-in along the middle of narrow waste, from whichever hole is nearest."""
         radius = self._fits[0].diameter_mm / 2
         if self._detours is None:
             half_kerf, margin = self._task.blade.kerf_mm / 2, self._rules.hole.margin_mm
             self._detours = Detours(self._work, half_kerf, radius + margin + 0.03)
-        cost = spots.cost + ways.allow(spots.arc, line.length)
+        cost = spots.cost + ways.allow(spots.arc)
         way = self._detours.way(contour, replace(spots, cost=cost), self._places, radius)
         if way is None:
             return None
@@ -407,12 +366,12 @@ class _Enterer:
         return replace(entry, lead_mm=lead, shares=way.shares)
 
     def _from(
-        self, contour: Contour, line: Line, spots: Places, ways: _Ways, centre: Floats,
+        self, contour: Contour, line: Line, spots: Places, ways: Ways, centre: Floats,
         drill: Drill | None,
     ) -> Entry | None:  # fmt: skip
         """The best start that a given hole sees straight through waste."""
         apart = np.hypot(*(spots.xy - centre).T)
-        cost = spots.cost + ways.allow(spots.arc, line.length) + FAR_COST_PER_MM * apart
+        cost = spots.cost + ways.allow(spots.arc) + FAR_COST_PER_MM * apart
         order = np.argsort(np.round(cost, 9), kind="stable")
         blocked: Entry | None = None
         for j in [*(int(k) for k in order[: 2 * TRIES]), int(np.argmin(apart))]:
@@ -421,19 +380,19 @@ class _Enterer:
             if self._places.reaches(contour, spots.xy[j], spots.waste[j], centre):
                 way = self._way(spots, j, ways)
                 entry = _entry(contour, line, spots, j, way, centre, drill)
-                if self._lead_clears(entry, ways):
+                if _clears(entry, ways):
                     return entry
                 blocked = blocked or entry
         return blocked
 
-    def _way(self, spots: Places, j: int, ways: _Ways) -> int:
+    def _way(self, spots: Places, j: int, ways: Ways) -> int:
         """The better direction from a start: 0 clockwise, 1 anticlockwise."""
         early = float(spots.early[j])
         return int(np.argmin(EARLY_COST * np.array([early, 1.0 - early]) + ways.cost))
 
     # ---------------------------------------------------------------- pins
 
-    def _pinned(self, contour: Contour, line: Line, spots: Places, ways: _Ways) -> Entry | None:
+    def _pinned(self, contour: Contour, line: Line, spots: Places, ways: Ways) -> Entry | None:
         """Start and go as the sawyer wants, or say why not."""
         pin = pin_for(contour, self._task.pins)
         if pin is None:
@@ -448,8 +407,7 @@ class _Enterer:
                 self._refuse(contour, pin, why)
                 wished = None
             else:
-                ways = _Ways(ways.cost + (np.arange(2) != wished) * 2 * OUT_OF_REACH_COST,
-                             ways.start, ways.meet)  # fmt: skip
+                ways = ways.only(wished)
         if pin.start_mm is None:
             return self._beside(contour, line, spots, ways)
         arc = float(contour.ring.exterior.project(shapely.Point(pin.start_mm)))
@@ -461,7 +419,7 @@ class _Enterer:
         corner = (spots.waste_deg != 180.0) & (near <= PIN_SNAP_MM)
         nearest = int(np.argmin(np.where(corner, near, np.inf)))
         one = spots.only(nearest) if corner.any() else plain_place(line, contour, arc)
-        if ways.allow(one.arc, line.length)[0] > 0.0:
+        if ways.allow(one.arc)[0] > 0.0:
             self._refuse(contour, pin, say("from there the two runs that the saw needs fail"))
             return self._beside(contour, line, spots, ways)
         index = np.zeros(1, dtype=np.intp)
@@ -478,11 +436,14 @@ class _Enterer:
         self.findings.append(refused(contour, pin, why, self._task.words))
 
 
-def _lead_behind(reach: Reach, entry: Entry, ways: _Ways) -> float:
-    """Furthest reach behind the blade on the lead-in, into one run or into both, mm."""
-    line = np.array([entry.line_mm[0], entry.line_mm[1], entry.line_mm[-2]])
-    onward = unit(line[1:] - line[0])
-    return lead_behind(reach, np.array(entry.lead_mm), onward if ways.start else onward[:1])
+def _lead_of(entry: Entry) -> tuple[Floats, float, int]:
+    """Its lead-in, arc length of its start, and way, as :class:`Ways` asks for them."""
+    return np.array(entry.lead_mm), entry.start_arc_mm, DIRECTIONS.index(entry.direction)
+
+
+def _clears(entry: Entry, ways: Ways) -> bool:
+    """Whether the board clears the frame from its hole to its line."""
+    return ways.lead_clears(*_lead_of(entry))
 
 
 def _entry(

@@ -72,16 +72,18 @@ def _places_and_headings(path: Floats) -> tuple[Floats, Floats]:
     size = np.hypot(step[:, 0], step[:, 1])
     keep = size > 1e-9
     start, end, heading = path[:-1][keep], path[1:][keep], step[keep] / size[keep, None]
-    at, unit = [start, end], [heading, heading]
     angle = np.arctan2(heading[:, 1], heading[:, 0])
     turn = np.mod(np.roll(angle, -1) - angle + np.pi, 2 * np.pi) - np.pi
-    for k in np.flatnonzero(np.abs(turn) > np.radians(SWING_STEP_DEG)):
-        between = angle[k] + turn[k] * np.linspace(
-            0.0, 1.0, int(np.degrees(abs(turn[k])) / SWING_STEP_DEG) + 2
-        )
-        at.append(np.repeat(end[k : k + 1], len(between), axis=0))
-        unit.append(np.stack([np.cos(between), np.sin(between)], axis=1))
-    return np.concatenate(at), np.concatenate(unit)
+    sharp = np.flatnonzero(np.abs(turn) > np.radians(SWING_STEP_DEG))
+    steps = (np.degrees(np.abs(turn[sharp])) / SWING_STEP_DEG).astype(np.intp) + 1
+    which = np.repeat(sharp, steps)
+    share = (np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)) / np.repeat(
+        steps, steps
+    )
+    # the last of each swing is the next stretch's own heading, at its start
+    between = angle[which] + turn[which] * share
+    swung = np.stack([np.cos(between), np.sin(between)], axis=1)
+    return np.concatenate([start, end, end[which]]), np.concatenate([heading, heading, swung])
 
 
 def _half_plane(on: Floats, ahead: Floats) -> Polygon:
