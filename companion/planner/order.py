@@ -318,7 +318,8 @@ def veins_first(items: Sequence[OrderItem], order: Sequence[int]) -> tuple[int, 
     veins = {i.index for i in items if i.frees.is_empty}
     if not veins:
         return tuple(order)
-    ready = sorted(v for v in veins if items[v].before <= veins)
+    inner = _all_before([i.before for i in items])
+    ready = sorted(v for v in veins if inner[v] <= veins)
     place = {v: n for n, v in enumerate(ready)}
     needs = [frozenset(place[b] for b in items[v].before if b in place) for v in ready]
     way = short_path(distances_mm([items[v].at for v in ready]), needs)

@@ -6,10 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from shapely.geometry import Point, box
+from shapely.geometry import Point, Polygon, box
 
 from companion.planner import order as order_module
-from companion.planner.order import BoardModel, best_order
+from companion.planner.order import (
+    BoardModel,
+    OrderItem,
+    best_order,
+    late_by_trade,
+    veins_first,
+)
 from companion.planner.plate import Floats
 from companion.words import ENGLISH
 from tests.planner.test_order import item, panel
@@ -74,3 +80,52 @@ def test_of_two_equal_pieces_the_first_may_come_out_as_all_inside_is_done() -> N
     assert {p.index for p in placed[-2:]} == {1, 3}
     assert placed[-2].reason == "All inside this piece is done, so it may come out."
     assert placed[-1].reason.startswith("Last:")
+
+
+def test_of_like_openings_the_outer_goes_late_and_of_unlike_ones_the_larger() -> None:
+    """A tenth more area is no clear difference between openings; threefold is."""
+    board = (200.0, 200.0)
+    inner, outer = item(0, Point(100, 100).buffer(18.8)), item(1, Point(180, 100).buffer(18.0))
+    key = late_by_trade([inner, outer], board)
+    assert key(1, None) < key(0, None), "the least takes the late place"
+    wide = item(0, Point(100, 100).buffer(32.0))
+    key = late_by_trade([wide, outer], board)
+    assert key(0, None) < key(1, None)
+
+
+def test_of_outlines_the_one_larger_by_a_quarter_goes_late_wherever_it_lies() -> None:
+    board = (200.0, 200.0)
+    large = item(0, box(90, 90, 110, 115), side="outside")
+    small = item(1, box(170, 90, 190, 110), side="outside")
+    key = late_by_trade([large, small], board)
+    assert key(0, None) < key(1, None)
+
+
+def test_middle_first_is_told_of_early_cuts_in_the_middle_alone() -> None:
+    items, width, height = panel(6, 6, 30.0, 12.0, frame=10.0)
+    placed = best_order(items, width, height, ENGLISH)
+    in_middle = {
+        i.index
+        for i in items
+        if 0.3 * width < i.at[0] < 0.7 * width and 0.3 * height < i.at[1] < 0.7 * height
+    }
+    told = {p.index: p.reason.startswith("Middle first") for p in placed}
+    early = [p.index for p in placed[: len(placed) // 3]]
+    assert any(told.values()) and not set(early) <= in_middle, "else nothing is tried"
+    for k, p in enumerate(placed):
+        assert not told[p.index] or (p.index in in_middle and k < len(placed) / 3)
+
+
+def test_a_vein_that_waits_for_a_vein_that_waits_for_an_opening_is_not_lost() -> None:
+    hole = item(0, Point(50, 50).buffer(10))
+    line = np.array([[10.0, 10.0], [20.0, 12.0]])
+
+    def waiting(index: int, before: int) -> OrderItem:
+        return OrderItem(
+            index, Polygon(), line, frozenset({before}), (10, 10), "inside", 1, 0.0
+        )  # fmt: skip
+
+    items = [hole, waiting(1, 0), waiting(2, 1), waiting(3, 2)]
+    assert veins_first(items, [0, 1, 2, 3]) == (0, 1, 2, 3)
+    placed = best_order(items, 100.0, 100.0, ENGLISH)
+    assert [p.index for p in placed] == [0, 1, 2, 3]
