@@ -45,7 +45,7 @@ class KerfsideError(Exception):
         if self.cause:
             text += f": {self.cause}"
         if self.remedy:
-            text += f". {self.remedy}"
+            text += f"{'' if text.endswith(('.', '?', '!')) else '.'} {self.remedy}"
         return text
 
 

@@ -17,7 +17,7 @@ from companion.cli.common import (
     user_settings,
     write_whole,
 )
-from companion.cli.listing import finding_lines, origin_text, read_text
+from companion.cli.listing import finding_lines, first_of_all, origin_text, read_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, KerfsideError, UsageError
 from companion.findings import Finding
 from companion.planner.plan import Plan
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument(
         "--thickness-svg", metavar="FILE", type=Path,
-        help="write a picture of the thickness everywhere and the ten weakest necks",
+        help="write a picture of the thickness everywhere and the weakest necks, ten at most",
     )  # fmt: skip
     parser.add_argument(
         "--show-thickness", action="store_true",
@@ -76,6 +76,8 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
         if any(f.at_mm for f in plan.findings):
             print(origin_text(words))
+        for line in first_of_all(plan.findings, words):
+            print(line)
         if plan.findings:
             code = plan.findings[0].code
             print(words.say("Why, with a picture: kerfside practice --why {code}", code=code))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.findings import Finding, Point, lettered
-from companion.planner.plan import Minutes
+from companion.planner.plan import Minutes, Plan
 from companion.units import inch
 from companion.words import Words
 
@@ -30,19 +30,41 @@ def origin_text(words: Words) -> str:
     )
 
 
+def time_text(minutes: float, words: Words) -> str:
+    """Minutes, or hours and minutes.
+
+    >>> from companion.words import ENGLISH
+    >>> time_text(89.2, ENGLISH), time_text(150.0, ENGLISH)
+    ('89 min', '2 h 30 min')
+    """
+    whole = round(minutes)
+    if whole < 90:
+        return words.say("{n} min", n=whole)
+    return words.say("{h} h {m} min", h=whole // 60, m=whole % 60)
+
+
 def minutes_text(minutes: Minutes, words: Words) -> str:
     """A time with its 80 % range."""
-
-    def one(value: float) -> str:
-        whole = round(value)
-        if whole < 90:
-            return words.say("{n} min", n=whole)
-        return words.say("{h} h {m} min", h=whole // 60, m=whole % 60)
-
     return words.say(
         "{likely} (four times in five between {low} and {high})",
-        likely=one(minutes.likely), low=one(minutes.low), high=one(minutes.high),
+        likely=time_text(minutes.likely, words), low=time_text(minutes.low, words),
+        high=time_text(minutes.high, words),
     )  # fmt: skip
+
+
+def after_text(plan: Plan, words: Words) -> list[str]:
+    """How much of a plan's time is finishing, and how long it dries besides."""
+    if not plan.finish_min:
+        return []
+    work = time_text(plan.finish_min, words)
+    if not plan.drying_min:
+        return [words.say("Of these {work} are finishing, after the last cut.", work=work)]
+    return [
+        words.say(
+            "Of these {work} are finishing, after the last cut; {dry} of drying come on top.",
+            work=work, dry=time_text(plan.drying_min, words),
+        )
+    ]  # fmt: skip
 
 
 def read_text(pieces: int, openings: int, words: Words) -> str:
@@ -54,6 +76,15 @@ def read_text(pieces: int, openings: int, words: Words) -> str:
     """
     first = words.count("{n} piece", "{n} pieces", pieces)
     return f"{first}, {words.count('{n} opening', '{n} openings', openings)}"
+
+
+def first_of_all(findings: Sequence[Finding], words: Words) -> list[str]:
+    """What most of the other findings may come from: a pattern that is far too small."""
+    return [
+        words.say("First of all, as the rest may come from it: {text}", text=f"{f.text} {f.remedy}")
+        for f in findings
+        if f.code in ("size-small", "size-assumed")
+    ]
 
 
 def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:

@@ -12,7 +12,9 @@ from companion.cli.common import (
     user_settings,
 )
 from companion.cli.listing import (
+    after_text,
     finding_lines,
+    first_of_all,
     minutes_text,
     origin_text,
     point_text,
@@ -74,6 +76,8 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
             )
         )
     lines.append(words.say("In all {minutes}.", minutes=minutes_text(plan.minutes, words)))
+    lines += after_text(plan, words)
+    lines += first_of_all(plan.findings, words)
     lines.append(words.say(tables.checklist().precedence))
     return lines
 

@@ -16,7 +16,7 @@ from companion.journal.store import Journal
 from companion.planner.cache import cached_plan
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
-from companion.sentence import sentence
+from companion.sentence import counted, sentence
 from companion.session.clock import MadeUpClock, SystemClock
 from companion.session.machine import QUIET_S, Machine
 from companion.session.texts import shop_texts
@@ -105,12 +105,15 @@ def _refuse_stop(args: argparse.Namespace, plan: Plan) -> None:
         StopFinding: a finding says stop.
     """
     if plan.has_stop and not (args.anyway or args.rehearse):
-        stops = [f"{f.text} {f.remedy}".strip() for f in plan.findings if f.severity == "stop"]
+        stops = [f for f in plan.findings if f.severity == "stop"]
         raise StopFinding(
-            "do not cut this yet",
-            " / ".join(stops[:3]).rstrip("."),
-            "Mend it first (kerfside check lists all), or overrule it with --anyway.",
-        )
+            counted(
+                "do not cut this yet, a finding says stop",
+                "do not cut this yet, {n} findings say stop; the first", len(stops),
+            ),
+            stops[0].text.rstrip("."),
+            "kerfside check tells what to do; --anyway overrules.",
+        )  # fmt: skip
 
 
 def _voice(args: argparse.Namespace, settings: Settings) -> Voice | None:

@@ -226,9 +226,13 @@ def _summary(writer: _Writer) -> None:
         words.count("{n} opening", "{n} openings", plan.openings),
         words.count("{n} hole", "{n} holes", len(plan.holes)),
         words.say(
-            "{likely:.0f} min at the saw and beside it ({low:.0f} to {high:.0f})",
+            "{likely:.0f} min of work ({low:.0f} to {high:.0f}), {finish:.0f} of them finishing",
             likely=plan.minutes.likely, low=plan.minutes.low, high=plan.minutes.high,
+            finish=plan.finish_min,
         ),
+        words.say("drying on top {hours:.1f} h", hours=plan.drying_min / 60.0)
+        if plan.drying_min
+        else "",
         thinnest,
     ]  # fmt: skip
     writer.paragraph(", ".join(p for p in parts if p) + ".")

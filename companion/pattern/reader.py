@@ -404,12 +404,18 @@ def _tell_size(
             wide=wide,
             tall=tall,
         )
-        notes.add("size-assumed", "warn", text, "Set width_mm to the width you want.", None, wide)
+        notes.add(
+            "size-assumed", "warn", text,
+            "Say the width you want: --width 200mm, or width_mm in project.toml.", None, wide,
+        )  # fmt: skip
     elif max(wide, tall) < table.small_ink_mm:
         text = sentence(
             "The ink is only {wide:.1f} x {tall:.1f} mm, the size of an icon.", wide=wide, tall=tall
         )
-        notes.add("size-small", "warn", text, "Set width_mm to the width you want.", None, wide)
+        notes.add(
+            "size-small", "warn", text,
+            "Say the width you want: --width 200mm, or width_mm in project.toml.", None, wide,
+        )  # fmt: skip
 
 
 def _carry_notices(walked: Walked, to_mm: Matrix, notes: Notes) -> None:

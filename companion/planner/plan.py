@@ -266,6 +266,16 @@ class Plan:
         return any(f.severity == "stop" for f in self.findings)
 
     @property
+    def finish_min(self) -> float:
+        """Likely minutes of the work after the last cut; part of ``minutes``."""
+        return sum(s.minutes.likely for s in self.steps if s.stage == "finish")
+
+    @property
+    def drying_min(self) -> float:
+        """Minutes of drying after the last cut; no part of ``minutes``."""
+        return sum(s.wait_min for s in self.steps if s.stage == "finish")
+
+    @property
     def short_hash(self) -> str:
         """Eight hex digits that name this plan on the sheet and on the screen.
 

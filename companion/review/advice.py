@@ -122,8 +122,8 @@ def _over(runs: Sequence[RunSeen], words: Words) -> list[str]:
     steps, planned, took = known[best]
     if took < planned * (1.0 - WORTH_TELLING):
         lines.append(words.say(
-            "Best against the plan: {stage}, {percent} % less time.", stage=words.say(best),
-            percent=f"{100.0 * (1.0 - took / planned):.0f}",
+            'Quicker than planned: the steps of "{stage}" took {percent} % less time.',
+            stage=words.say(best), percent=f"{100.0 * (1.0 - took / planned):.0f}",
         ))  # fmt: skip
     return lines
 
@@ -187,8 +187,8 @@ def _typical(runs: Sequence[RunSeen], words: Words) -> list[str]:
 
 def _charge(runs: Sequence[RunSeen], words: Words) -> list[str]:
     last = max(runs, key=lambda r: r.begun_s)
-    return [words.say("What to charge for ten: kerfside review FOLDER --cost 10, with the folder "
-                      "of {project}.", project=last.project)]  # fmt: skip
+    return [words.say('What to charge for ten: kerfside review FOLDER --cost 10, where FOLDER is '
+                      'the project "{project}".', project=last.project)]  # fmt: skip
 
 
 def in_short_lines(

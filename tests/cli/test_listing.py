@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.cli.listing import finding_lines
+from companion.cli.listing import after_text, finding_lines, first_of_all, time_text
 from companion.devices.paths import shipped
 from companion.findings import Finding, in_order
 from companion.planner.make import plan_project
 from companion.planner.project import load_project
+from companion.shop.finishing import Coat, Finish
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH
 
@@ -45,3 +48,23 @@ def test_a_thin_word_is_told_its_remedy_once() -> None:
     remedies = [x for x in lines if x.startswith("      ")]
     kinds = {(f.severity, f.code, f.remedy) for f in plan.findings if f.remedy}
     assert len(remedies) == len(kinds)
+
+
+def test_finishing_and_drying_are_told_apart_from_the_minutes() -> None:
+    spec = load_project(shipped("demo_projects") / "ferry_plate")
+    coats: tuple[Coat, ...] = ("paint", "none", "raw")
+    painted, bare, raw = (
+        plan_project(replace(spec, finish=Finish(coat)), default_settings()) for coat in coats
+    )
+    last = [s for s in painted.steps if s.stage == "finish"]
+    assert painted.finish_min == sum(s.minutes.likely for s in last) > bare.finish_min > 0.0
+    (told,) = after_text(painted, ENGLISH)
+    assert f"{time_text(painted.drying_min, ENGLISH)} of drying" in told
+    assert "drying" not in after_text(bare, ENGLISH)[0] and after_text(raw, ENGLISH) == []
+
+
+def test_an_icons_size_is_told_last_where_it_is_read_first() -> None:
+    small = Finding("size-small", "warn", None, "It is small.", "Say the width.")
+    told = first_of_all([Finding("reach", "stop", None, "It meets.", ""), small], ENGLISH)
+    assert len(told) == 1 and told[0].endswith("It is small. Say the width.")
+    assert first_of_all([Finding("reach", "stop", None, "It meets.", "")], ENGLISH) == []

@@ -140,6 +140,7 @@ def test_plan_that_says_stop_is_refused_unless_overruled(
     assert main(["saw", "--plain", str(path)]) == 1
     out, err = capsys.readouterr()
     assert out == "" and "do not cut this yet" in err and "--anyway" in err
+    assert len(err) < 300
     monkeypatch.setattr("sys.stdin", io.StringIO("q\n"))
     assert main(["saw", "--plain", "--anyway", str(path)]) == 1
     assert "[1/11]" in capsys.readouterr().out

@@ -64,7 +64,7 @@ def test_where_the_time_goes_and_what_one_takes() -> None:
     assert lines[1] == "One Buoy takes 43 min, the middle of the last 5; the first took 60."
     assert lines[2].startswith("Most beyond the plan: thread, 2.0 min a step where 1.0 were "
                                "planned; 4.0 min a run. Lay blade")  # fmt: skip
-    assert lines[3] == "Best against the plan: finish, 25 % less time."
+    assert lines[3] == 'Quicker than planned: the steps of "finish" took 25 % less time.'
     assert lines[-1].startswith("What to charge for ten: ") and "Buoy" in lines[-1]
     (line,) = [s for s in in_short(told(run("a", 55.0, ())), ENGLISH) if s.startswith("One ")]
     assert line == "One Buoy took 55 min."
