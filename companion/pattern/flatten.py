@@ -31,6 +31,8 @@ class Polylines:
     """(S + 1,): first point of each subpath; the last entry is M."""
     closed: tuple[bool, ...]
     """(S,): ended by closepath."""
+    chords: Ints
+    """(N,): chords of each segment."""
 
     def each(self) -> list[Floats]:
         """One array of points per subpath."""
@@ -78,7 +80,7 @@ def flatten(outline: Outline, tolerance: float, budget: Budget) -> Polylines:
     is_first[starts[:-1]] = True
     points[is_first] = p[outline.starts, 0]
     points[~is_first] = ends
-    return Polylines(points, starts, tuple(bool(c) for c in outline.closed))
+    return Polylines(points, starts, tuple(bool(c) for c in outline.closed), counts)
 
 
 STRETCH = 256

@@ -9,15 +9,16 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
+from companion.pattern.bends import least_turn
 from companion.pattern.budget import dash_budget, overlay_budget, points_budget
 from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.flatten import (
     CHORD_SHARE,
     THINNING_SHARE,
-    Polylines,
     flatten,
     thin,
 )
+from companion.pattern.joins import Fineness, stroke_lines
 from companion.pattern.limits import Limits
 from companion.pattern.matrix import Matrix, determinant, largest_stretch, multiply
 from companion.pattern.outline import Floats, Outline, joined
@@ -162,16 +163,16 @@ class Layers:
         stretch = largest_stretch(total)
         if abs(determinant(total)) < FLAT_DETERMINANT or stretch <= 0.0:
             return EMPTY
-        lines: Polylines = flatten(outline, self.chord_mm / stretch, self.points)
-        thinned = thin(lines.each(), self.thin_mm / stretch)
+        chord = self.chord_mm / stretch
+        sharp = least_turn(stroke.width / 2.0, chord)
+        fine = Fineness(chord, self.thin_mm / stretch, self.limits.grid_mm / stretch, sharp)
+        lines = stroke_lines(outline, fine, self.points)
         # The outlines of the band cross four times where its line crosses once.
         fewer = replace(self.limits, self_crossings=self.limits.self_crossings // 4)
         check_lines(
-            [shapely.LineString(line) for line in thinned if len(line) > 1], fewer, self.name
+            [shapely.LineString(x.points) for x in lines if len(x.points) > 1], fewer, self.name
         )
-        region = stroke_region(
-            thinned, list(lines.closed), stroke, self.chord_mm / stretch, self.dashes
-        )
+        region = stroke_region(lines, stroke, chord, self.dashes)
         self.points.take(int(shapely.get_num_coordinates(region)))
         a, b, c, d, e, f = total
         turn, shift = np.array([[a, b], [c, d]]), np.array([e, f])

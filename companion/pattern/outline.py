@@ -41,7 +41,7 @@ class Outline:
     @property
     def only_strokes(self) -> bool:
         """Each subpath is one straight line, perhaps there and back: nothing to fill."""
-        if not self.straight.all():
+        if len(self.segments) > 2 * len(self.starts) or not self.straight.all():
             return False
         ends = np.append(self.starts[1:], len(self.segments))
         counts = ends - self.starts

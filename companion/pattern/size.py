@@ -57,20 +57,16 @@ def ink_box_px(walked: Walked, lines_only: bool, turn: Matrix = IDENTITY) -> Box
     return box
 
 
+BERNSTEIN = np.array(
+    [[(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3] for t in np.linspace(0, 1, 5)]
+)
+"""What each control point of a cubic has in five points on it."""
+
+
 def _samples(shape: Painted, turn: Matrix) -> Floats:
     """Points on the shape's curves: ends and three in between."""
-    p = shape.outline.moved(multiply(turn, shape.matrix)).segments
-    curved = p[~shape.outline.straight]
-    parts = [p[:, 0], p[:, 3]]
-    for t in (0.25, 0.5, 0.75):
-        s = 1.0 - t
-        parts.append(
-            s**3 * curved[:, 0]
-            + 3 * s * s * t * curved[:, 1]
-            + 3 * s * t * t * curved[:, 2]
-            + t**3 * curved[:, 3]
-        )
-    return np.concatenate(parts)
+    points: Floats = BERNSTEIN @ shape.outline.moved(multiply(turn, shape.matrix)).segments
+    return points.reshape(-1, 2)
 
 
 def page_matrix(

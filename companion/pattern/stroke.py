@@ -1,8 +1,8 @@
 """Strokes as ink of their width: caps, joins, mitre limit and dashes.
 
 Source: SVG 2 chapter 13 "Computing the shape of an element's stroke". The band of
-the line with bevelled joins comes from shapely; the tip of each mitre within its
-limit is added on top, because a mitre past the limit falls back to a bevel there
+the line with bevelled joins comes from shapely; what belongs outside its bends is added
+(companion.pattern.bends), because a mitre past the limit falls back to a bevel there
 and is not merely shortened.
 
 The library's buffer of a line that comes back to itself now and then loses the
@@ -20,7 +20,10 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from companion.pattern.bends import bends
 from companion.pattern.budget import Budget
+from companion.pattern.dashes import dashed
+from companion.pattern.joins import Line
 from companion.pattern.outline import Floats
 from companion.pattern.painted import Stroke
 from companion.pattern.union import EMPTY, areas_only
@@ -30,13 +33,12 @@ MOST_TURN = math.pi / 2.0
 
 
 def stroke_region(
-    lines: list[Floats], closed: list[bool], stroke: Stroke, tolerance: float, dashes: Budget
+    lines: list[Line], stroke: Stroke, tolerance: float, dashes: Budget
 ) -> BaseGeometry:
     """The ink of a stroke, in the unit of the points.
 
     Args:
         lines: flattened subpaths.
-        closed: whether each ended by closepath.
         stroke: its width in the same unit.
         tolerance: for round caps and joins.
         dashes: counts the dashes.
@@ -44,28 +46,37 @@ def stroke_region(
     half = stroke.width / 2.0
     segments = round_segments(half, tolerance)
     stretches: list[Floats] = []
+    behind: dict[int, list[BaseGeometry]] = {}
     discs: list[Floats] = []
     extras: list[BaseGeometry] = []
-    for line, is_closed in zip(lines, closed, strict=True):
-        for part, loop in _runs(line, is_closed, stroke, dashes):
-            run = _without_repeats(part)
-            if len(run) < 2:
-                extras += _dot(run[0], stroke, half, segments) if len(run) else []
+    for line in lines:
+        for run in dashed(line, stroke, dashes):
+            points = run.points
+            if len(points) < 2:
+                extras += _dot(points[0], stroke, half, segments) if len(points) else []
                 continue
-            if loop and (run[0] != run[-1]).any():
-                run = np.vstack([run, run[:1]])
-            if stroke.join == "miter":
-                extras += _mitres(run, loop, half, stroke.miter_limit, tolerance)
-            if not loop and stroke.cap == "round":
-                discs += [run[0], run[-1]]
-            elif not loop and stroke.cap == "square":
-                run = _lengthened(run, half)
-            stretches += _stretches(np.vstack([run, run[1:2]]) if loop else run)
+            extras += bends(run, stroke, tolerance)
+            if not run.loop and stroke.cap == "round":
+                discs += [points[0], points[-1]]
+            elif not run.loop and stroke.cap == "square":
+                points = np.vstack(
+                    [points[0] - run.start * half, points, points[-1] + run.end * half]
+                )
+            parts = _stretches(np.vstack([points, points[1:2]]) if run.loop else points)
+            if not run.loop and stroke.cap == "butt":
+                for k, end in ((0, (run.start, points[:2])), (-1, (-run.end, points[:-3:-1]))):
+                    excess = _behind(*end, half, tolerance)
+                    if excess is not None:
+                        behind.setdefault(len(stretches) + k % len(parts), []).append(excess)
+            stretches += parts
     if stretches:
-        extras += _buffered(stretches, half, segments, stroke.join)
+        bands = _buffered(stretches, half, segments, stroke.join)
+        for k, excess_of in behind.items():
+            bands[k] = shapely.difference(bands[k], shapely.union_all(excess_of))
+        extras += bands
     if discs:
-        points = np.array(shapely.points(np.array(discs)), dtype=object)
-        extras += shapely.buffer(points, half, quad_segs=segments).tolist()
+        at = np.array(shapely.points(np.array(discs)), dtype=object)
+        extras += shapely.buffer(at, half, quad_segs=segments).tolist()
     if not extras:
         return EMPTY
     # The parts of dashed lines lie apart; together they would take a hundred times longer.
@@ -81,6 +92,30 @@ def _buffered(stretches: list[Floats], half: float, segments: int, join: str) ->
         lines, half, quad_segs=segments, cap_style="flat", join_style=style
     ).tolist()
     return bands
+
+
+def _behind(way: Floats, chord: Floats, half: float, tolerance: float) -> BaseGeometry | None:
+    """What the first chord's band shows behind the flat end of a curve; None if too little.
+
+    The chord stands askew to the end, so that one corner of its band lies behind it,
+    as far in as the curve's centre.
+
+    Args:
+        way: unit vector of the curve at its end, inwards.
+        chord: the end and the next point.
+        half: of the width.
+        tolerance: what may stand out.
+    """
+    step = chord[1] - chord[0]
+    length = float(np.hypot(*step))
+    across = float(way[0] * step[1] - way[1] * step[0]) / length
+    if half * abs(across) <= tolerance:
+        return None
+    inner = np.array([-way[1], way[0]]) * (math.copysign(1.0, across))
+    inner *= min(1.02 * half, length / (2.0 * abs(across)))
+    back = way * half * abs(across)
+    a = chord[0]
+    return shapely.Polygon([a, a + inner, a + inner - back, a - back])
 
 
 def _stretches(line: Floats) -> list[Floats]:
@@ -99,59 +134,6 @@ def _stretches(line: Floats) -> list[Floats]:
     return parts
 
 
-def _lengthened(line: Floats, by: float) -> Floats:
-    """Both ends moved outwards along their segments, for square caps."""
-    longer = line.copy()
-    for end, inner in ((0, 1), (-1, -2)):
-        way = line[end] - line[inner]
-        longer[end] += way / max(float(np.hypot(*way)), 1e-300) * by
-    return longer
-
-
-def _without_repeats(line: Floats) -> Floats:
-    keep = np.ones(len(line), dtype=bool)
-    keep[1:] = (line[1:] != line[:-1]).any(axis=1)
-    return line[keep]
-
-
-def _runs(line: Floats, closed: bool, stroke: Stroke, dashes: Budget) -> list[tuple[Floats, bool]]:
-    """The dashes of a line, or the line itself; whether each is a loop."""
-    line = _without_repeats(line)
-    if not stroke.dashes or len(line) < 2:
-        return [(line, closed)]
-    steps = np.hypot(*np.diff(line, axis=0).T)
-    at = np.concatenate([[0.0], np.cumsum(steps)])
-    length = float(at[-1])
-    period = sum(stroke.dashes)
-    dashes.take(length / period * len(stroke.dashes))
-    runs: list[tuple[float, float]] = []
-    place = -math.fmod(stroke.dash_offset, period)
-    place = place - period if place > 0.0 else place
-    while place < length:
-        for on, off in zip(stroke.dashes[::2], stroke.dashes[1::2], strict=True):
-            a, b = max(place, 0.0), min(place + on, length)
-            if a < b or (on == 0.0 and 0.0 <= place <= length):
-                runs.append((a, max(a, b)))
-            place += on + off
-    parts = [_between(line, at, a, b) for a, b in runs]
-    if closed and len(runs) > 1 and runs[0][0] == 0.0 and runs[-1][1] == length:
-        parts[0] = np.vstack([parts.pop(), parts[0][1:]])
-    elif closed and len(runs) == 1 and runs[0] == (0.0, length):
-        return [(line, True)]
-    return [(part, False) for part in parts]
-
-
-def _between(line: Floats, at: Floats, a: float, b: float) -> Floats:
-    """The stretch of a line between two distances along it."""
-    ends = [np.array([np.interp(s, at, line[:, 0]), np.interp(s, at, line[:, 1])]) for s in (a, b)]
-    if a == b:
-        i = min(int(np.searchsorted(at, a, side="right")), len(line) - 1)
-        way = line[i] - line[i - 1]
-        return np.vstack([ends[0], ends[0] + way / max(np.hypot(*way), 1e-300) * 1e-9])
-    inner = line[(at > a) & (at < b)]
-    return np.vstack([ends[0], inner, ends[1]])
-
-
 def _dot(at: Floats, stroke: Stroke, half: float, segments: int) -> list[BaseGeometry]:
     """A line without length: a disc or a square for round and square caps, else nothing."""
     x, y = float(at[0]), float(at[1])
@@ -168,35 +150,3 @@ def round_segments(radius: float, tolerance: float) -> int:
         return 2
     angle = 2.0 * math.acos(max(1.0 - tolerance / radius, -1.0))
     return int(min(max(2, math.ceil(math.pi / 2.0 / angle)), 512))
-
-
-def _mitres(
-    line: Floats, loop: bool, half: float, limit: float, tolerance: float
-) -> list[BaseGeometry]:
-    """The tips of the mitres within the limit, as one polygon each.
-
-    The tip lies at half / sin(angle / 2) from the corner, angle being that between
-    the two segments; the mitre ratio is 1 / sin(angle / 2) (SVG 2 chapter 13).
-    """
-    points = np.vstack([line[-2:-1], line]) if loop else line
-    if len(points) < 3:
-        return []
-    way = np.diff(points, axis=0)
-    way /= np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-300)[:, None]
-    before, after, corner = way[:-1], way[1:], points[1:-1]
-    cos_turn = np.clip((before * after).sum(axis=1), -1.0, 1.0)
-    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    half_cos = np.sqrt((1.0 + cos_turn) / 2.0)
-    ratio = 1.0 / np.maximum(half_cos, 1e-12)
-    outward = half * (ratio - half_cos)
-    chosen = np.nonzero((ratio <= limit) & (outward > 0.25 * tolerance) & (cross != 0.0))[0]
-    tips: list[BaseGeometry] = []
-    for i in chosen.tolist():
-        side = -1.0 if cross[i] > 0.0 else 1.0
-        normal_a = np.array([-before[i, 1], before[i, 0]]) * side
-        normal_b = np.array([-after[i, 1], after[i, 0]]) * side
-        a, b = corner[i] + normal_a * half, corner[i] + normal_b * half
-        middle = normal_a + normal_b
-        tip = corner[i] + middle / np.hypot(*middle) * half * ratio[i]
-        tips.append(shapely.Polygon([corner[i], a, tip, b]))
-    return tips

@@ -16,6 +16,7 @@ from companion.pattern.budget import dash_budget, points_budget
 from companion.pattern.chains import chain
 from companion.pattern.fillrule import as_ring, fill, signed_area, winding
 from companion.pattern.flatten import flatten, thin
+from companion.pattern.joins import Fineness, stroke_lines
 from companion.pattern.limits import limits
 from companion.pattern.options import ReadOptions
 from companion.pattern.outline import Floats
@@ -95,8 +96,10 @@ def test_round_lines_are_the_union_of_their_segments(
 ) -> None:
     """With round caps and joins, ink is what lies within half the width of the line."""
     line = np.array(corners, dtype=float)
+    outline, _ = parse_path("M" + " ".join(f"{x},{y}" for x, y in corners) + "z" * closed)
+    lines = stroke_lines(outline, Fineness(0.001, 0.0, 0.0, 4.0), points_budget(9**9, "t"))
     stroke = Stroke(Effect.INK, width, "round", "round", 4.0, (), 0.0, False)
-    ours = stroke_region([line], [closed], stroke, 0.001, dash_budget(9, "test"))
+    ours = stroke_region(lines, stroke, 0.001, dash_budget(9, "test"))
     drawn = np.vstack([line, line[:1]]) if closed else line
     ends = np.stack([drawn[:-1], drawn[1:]], axis=1)
     true = shapely.union_all(shapely.buffer(shapely.linestrings(ends), width / 2, quad_segs=128))

@@ -1,0 +1,125 @@
+"""What a stroke adds outside its bends: the round of a curve, the tip of a mitre.
+
+Along a curve the cross line of the stroke sweeps round, so that its outer edge is round
+whatever the join. At a corner the join lies between the true tangents; between each
+tangent and the chord beside it the line still sweeps (SVG 2 chapter 13, "Computing the
+shape of an element's stroke" and "Line join shape").
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from companion.pattern.joins import Line
+from companion.pattern.outline import Bools, Floats
+from companion.pattern.painted import Stroke
+
+QUARTER = 0.25
+"""Share of the tolerance that a bend may be off."""
+Bend = tuple[Floats, Floats, Floats]
+"""Points, and unit vectors into and out of each; (M, 2) each."""
+
+
+def least_turn(half: float, tolerance: float) -> float:
+    """Turn, in radians, whose mitre stands out by a quarter of the tolerance."""
+    return 2.0 * math.asin(min(1.0, math.sqrt(QUARTER * tolerance / half)))
+
+
+def bends(line: Line, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
+    """Polygons that the band of one line lacks at its bends.
+
+    Args:
+        line: with a length.
+        stroke: with a round join the band is round at every point already.
+        tolerance: for what is round.
+    """
+    half = stroke.width / 2.0
+    points = np.vstack([line.points[-2:-1], line.points]) if line.loop else line.points
+    way = np.diff(points, axis=0)
+    way /= np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-300)[:, None]
+    at, into, out_of = points[1:-1], way[:-1], way[1:]
+    step = 2.0 * math.acos(max(1.0 - QUARTER * tolerance / half, 0.0))
+    found: list[BaseGeometry] = []
+    angular = stroke.join != "round"
+    if len(at) and angular:
+        # at a corner the chords say nothing
+        within = np.ones(len(at), dtype=np.bool_)
+        within[line.corners - (0 if line.loop else 1)] = False
+        found += _rounds((at[within], into[within], out_of[within]), half, step, step)
+    swept: list[Bend] = []
+    if not line.loop and stroke.cap != "round":
+        swept += [
+            (line.points[:1], line.start[None], way[:1]),
+            (line.points[-1:], way[-1:], line.end[None]),
+        ]
+    if len(line.corners) and angular:
+        here = line.corners - (0 if line.loop else 1)
+        joint = (at[here], line.before, line.after)
+        swept += [(at[here], into[here], line.before), (at[here], line.after, out_of[here])]
+        found += joined_at(joint, stroke, tolerance)
+    if swept:
+        bend = tuple(np.concatenate(part) for part in zip(*swept, strict=True))
+        found += _rounds((bend[0], bend[1], bend[2]), half, step, QUARTER * tolerance / half)
+    return found
+
+
+def _signed_turn(into: Floats, out_of: Floats) -> Floats:
+    cross = into[:, 0] * out_of[:, 1] - into[:, 1] * out_of[:, 0]
+    turn: Floats = np.arctan2(cross, (into * out_of).sum(axis=1))
+    return turn
+
+
+def _outward(way: Floats, turn: Floats) -> Floats:
+    """Unit vectors to the outer side of a turn."""
+    side = np.where(turn > 0.0, 1.0, -1.0)[:, None]
+    normal: Floats = np.stack([way[:, 1], -way[:, 0]], axis=1) * side
+    return normal
+
+
+def _rounds(bend: Bend, half: float, step: float, least: float) -> list[BaseGeometry]:
+    """Sectors of a circle on the outer side of turns beyond the least."""
+    turn = _signed_turn(bend[1], bend[2])
+    chosen = np.abs(turn) > least
+    if not chosen.any():
+        return []
+    at, turn = bend[0][chosen], turn[chosen]
+    normal = _outward(bend[1][chosen], turn)
+    counts = np.ceil(np.abs(turn) / step).astype(np.int64)
+    lengths = counts + 2  # the centre, then the arc
+    row = np.repeat(np.arange(len(at)), lengths)
+    number = np.arange(int(lengths.sum())) - np.repeat(np.cumsum(lengths) - lengths, lengths)
+    angle = (np.maximum(number - 1, 0) / counts[row]) * turn[row]
+    cos, sin = np.cos(angle), np.sin(angle)
+    x, y = normal[row].T
+    arm = np.stack([x * cos - y * sin, x * sin + y * cos], axis=1) * half
+    arm[number == 0] = 0.0
+    rings = shapely.linearrings(at[row] + arm, indices=row)
+    sectors: list[BaseGeometry] = np.asarray(shapely.polygons(rings)).tolist()
+    return sectors
+
+
+def joined_at(bend: Bend, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
+    """Mitres within the limit, and bevels, at corners.
+
+    The tip lies at half / sin(angle / 2) from the corner, angle being that between
+    the two segments; the mitre ratio is 1 / sin(angle / 2) (SVG 2 chapter 13).
+    """
+    half = stroke.width / 2.0
+    at, into, out_of = bend
+    turn = _signed_turn(into, out_of)
+    a, b = _outward(into, turn) * half, _outward(out_of, turn) * half
+    ratio = 1.0 / np.maximum(np.cos(turn / 2.0), 1e-12)
+    pointed: Bools = (ratio <= stroke.miter_limit) & (np.abs(turn) < math.pi)
+    pointed &= stroke.join == "miter"
+    middle = a + b
+    tip = middle / np.maximum(np.hypot(middle[:, 0], middle[:, 1]), 1e-300)[:, None]
+    tip = np.where(pointed[:, None], tip * half * ratio[:, None], b)
+    rings = at[:, None] + np.stack([np.zeros_like(a), a, tip, b], axis=1)
+    # a bevel between opposite ways is a line
+    spans = np.abs(turn) < math.pi - 1e-6
+    polygons: list[BaseGeometry] = np.asarray(shapely.polygons(rings[spans])).tolist()
+    return polygons

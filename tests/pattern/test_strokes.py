@@ -1,0 +1,129 @@
+"""The outline of strokes at corners, in tight curves and at their ends."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from companion.pattern.budget import dash_budget, points_budget
+from companion.pattern.joins import Fineness, stroke_lines
+from companion.pattern.options import ReadOptions
+from companion.pattern.paint import Effect
+from companion.pattern.painted import Stroke
+from companion.pattern.pathdata import parse_path
+from companion.pattern.stroke import stroke_region
+from tests.pattern.test_reader import read
+
+INK = ReadOptions(lines="ink")
+
+
+def ink(d: str, width: float, extra: str = "") -> BaseGeometry:
+    """Ink of a path on a page of mm."""
+    body = f'<path d="{d}" fill="none" stroke="black" stroke-width="{width}" {extra}/>'
+    return shapely.union_all([p.shape for p in read(body, INK).pieces])
+
+
+def swept(d: str, width: float) -> BaseGeometry:
+    """All cross lines of a single cubic, by their definition, finely sampled."""
+    p = parse_path(d)[0].segments[0]
+    t = np.linspace(0.0, 1.0, 4001)[:, None]
+    s = 1 - t
+    at = s**3 * p[0] + 3 * t * s * s * p[1] + 3 * t * t * s * p[2] + t**3 * p[3]
+    way = s * s * (p[1] - p[0]) + 2 * t * s * (p[2] - p[1]) + t * t * (p[3] - p[2])
+    size = np.hypot(*way.T)
+    moves = size > 0.0  # the very end of a curve whose last control lies on it tells nothing
+    at, way = at[moves], way[moves] / size[moves][:, None]
+    across = np.stack([-way[:, 1], way[:, 0]], axis=1) * width / 2
+    # neighbouring cross lines and what the step between them sweeps
+    left, right = at + across, at - across
+    fans = [
+        shapely.MultiPoint(np.stack([left[k], left[k + 1], right[k + 1], right[k]])).convex_hull
+        for k in range(len(at) - 1)
+    ]
+    return shapely.union_all([f for f in fans if f.geom_type == "Polygon"])
+
+
+@pytest.mark.parametrize(("limit", "pointed"), [(4.0, True), (3.8, False)])
+def test_a_mitre_goes_by_the_tangent_not_by_the_first_chord(limit: float, pointed: bool) -> None:
+    """SVG 2 chapter 13, "Line join shape": theta is the angle between the segments at the join.
+
+    30 degrees there make a ratio of 3.864. The curve bends on towards the line, so that
+    its chords make less than 29 degrees and more than 4.
+    """
+    x, y = 2 * math.cos(math.pi / 6), 2 * math.sin(math.pi / 6)
+    d = f"M90 50H50c{x:.6f} {y:.6f} 4 1.2 20 1.2"
+    region = ink(d, 4, f'stroke-miterlimit="{limit}"')
+    tip = 2.0 * 3.864
+    near = shapely.Point(
+        50 - (tip - 0.3) * math.cos(math.pi / 12), 50 - (tip - 0.3) * math.sin(math.pi / 12)
+    )
+    assert region.covers(near) == pointed
+
+
+@pytest.mark.parametrize("join", ["bevel", "miter", "round"])
+def test_a_tight_curve_is_round_outside_whatever_the_join(join: str) -> None:
+    """SVG 2 chapter 13: ink is all that lies on a cross line; a join is for corners only.
+
+    A half-turn of 0.05 mm radius in a line 10 mm wide: its outer edge is a half-circle.
+    """
+    region = ink("M20 50H50a.05 .05 0 0 1 0 .1H20", 10, f'stroke-linejoin="{join}"')
+    assert region.area == pytest.approx(30 * 10.1 + math.pi * 5.05**2 / 2, rel=2e-3)
+    assert region.bounds == pytest.approx((20, 45, 55.05, 55.1), abs=0.03)
+
+
+@pytest.mark.parametrize("join", ["miter", "round"])
+def test_a_flat_end_stands_across_the_curve_not_across_its_chord(join: str) -> None:
+    """SVG 2 chapter 13, "Line cap shape": butt adds nothing beyond the last cross line."""
+    region = ink("M60 50A10 10 0 0 0 50 40", 8, f'stroke-linejoin="{join}"')
+    true = shapely.Point(50, 50).buffer(14, quad_segs=256) - shapely.Point(50, 50).buffer(
+        6, quad_segs=256
+    )
+    true = true & shapely.box(50, 30, 70, 50)
+    assert region.hausdorff_distance(true) <= 0.03
+
+
+def test_a_square_end_goes_on_in_the_way_of_the_curve() -> None:
+    """SVG 2 chapter 13, "Line cap shape": a rectangle along the direction at the end."""
+    region = ink("M60 50A10 10 0 0 0 50 40", 8, 'stroke-linecap="square"')
+    assert region.bounds == pytest.approx((46, 36, 64, 54), abs=0.03)
+    assert region.covers(shapely.box(56.02, 50, 63.98, 53.98))
+
+
+def test_a_closing_line_shorter_than_the_grid_makes_no_join() -> None:
+    """Coordinates merge at 0.001 mm: the direction of a rounding error is none."""
+    clean = ink("M20 20H60V60z", 2)
+    for rest in ("20.0003 20", "20 20.0003", "19.9997 20.0002", "20.0002 19.9997"):
+        assert ink(f"M20 20H60V60L{rest}z", 2).hausdorff_distance(clean) < 0.01
+
+
+def test_a_hook_too_small_for_the_chords_still_turns_the_end() -> None:
+    """SVG 2 chapter 13: the ink is the union of all cross lines, be the hook 0.01 mm.
+
+    A drawing program puts such hooks at the ends of traced lines. Renderers that offset
+    either side of the line leave a lens of paper there.
+    """
+    d = "M50 60C51.67 47.3 50.6 48.8 50.6 48.8"
+    ours, true = ink(d, 2.2), swept(d, 2.2)
+    assert shapely.symmetric_difference(ours, true).area <= 0.01 * true.area  # the lens: 4 %
+
+
+def test_dashes_keep_the_joins_within_them() -> None:
+    """SVG 2 chapter 13: joins stand between segments within a dash, the loop's start too."""
+    assert ink("M20 20H60V60", 10, 'stroke-dasharray="500"').area == pytest.approx(800, rel=1e-4)
+    # two dashes of 80 on a square's 160 round, shifted: each goes round two corners
+    square = ink("M20 20H60V60H20z", 10, 'stroke-dasharray="70 10" stroke-dashoffset="30"')
+    assert square.area == pytest.approx(50 * 50 - 30 * 30 - 2 * 10 * 10, rel=1e-4)
+
+
+@pytest.mark.parametrize("d", ["M20 20C60 20 20 60 60 60", "M20 20C20 80 30 20 30 21"])
+def test_curves_are_the_union_of_their_cross_lines(d: str) -> None:
+    """SVG 2 chapter 13, "Computing the shape of an element's stroke", word for word."""
+    stroke = Stroke(Effect.INK, 6.0, "butt", "miter", 4.0, (), 0.0, False)
+    lines = stroke_lines(parse_path(d)[0], Fineness(0.01, 0.0, 0.0, 0.05), points_budget(9**9, "t"))
+    ours = stroke_region(lines, stroke, 0.01, dash_budget(9, "t"))
+    true = swept(d, 6.0)
+    assert shapely.symmetric_difference(ours, true).area <= 2e-3 * true.area
