@@ -336,6 +336,7 @@ def _legend(writer: _Writer) -> None:
     at = (0.0, 0.0)
     shapes = [
         ("corner", (((-1.0, 1.2), (-1.0, -1.0), (1.2, -1.0)),), words.say("the board's corner")),
+        ("trim", (((-1.5, 0.0), (1.5, 0.0)),), words.say("trim the board here first")),
         ("hole-cross", (*marks.cross(at, 0.6), marks.ring(at, 0.6)), words.say("hole")),
         ("start", (((0.0, -1.1), (0.0, 1.1)),), words.say("start and end")),
         ("arrow", (((-2.0, 0.0), (2.0, 0.0)), ((0.9, -0.6), (2.0, 0.0), (0.9, 0.6))),

@@ -25,6 +25,7 @@ HAIRLINE_MM = 0.2
 PENS: dict[Role, Pen] = {
     "hatch": Pen(0.07),
     "board": Pen(0.25, (6.0, 1.5, 0.8, 1.5)),
+    "trim": Pen(0.35, (3.0, 1.0)),
     "corner": Pen(0.9),
     "piece-line": Pen(HAIRLINE_MM),
     "lead": Pen(0.1, (0.5, 0.5)),

@@ -21,8 +21,8 @@ from companion.findings import Point, lettered
 from companion.planner.plan import Cut, Plan
 
 Role = Literal[
-    "board", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole", "hole-cross",
-    "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out", "turn-loop",
+    "board", "trim", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole",
+    "hole-cross", "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out", "turn-loop",
     "neck", "hold", "fastener", "note", "bar", "piece",
 ]  # fmt: skip
 """What a primitive stands for."""
@@ -191,6 +191,7 @@ def mirror_plan(plan: Plan) -> Plan:
         ),
         necks=tuple(replace(n, at_mm=flip(n.at_mm)) for n in plan.necks),
         fasteners_mm=flips(plan.fasteners_mm),
+        trim_mm=flips(plan.trim_mm),
     )
 
 
@@ -210,6 +211,7 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         Line("board", marks.box(0.0, 0.0, width, height)),
         Line("corner", marks.corner(width if mirror else 0.0, mirror)),
     ]
+    lines += [Line("trim", side) for side in _trim_sides(seen)]
     for cut in seen.cuts:
         lines += _cut_lines(cut)
     for hole in seen.holes:
@@ -232,6 +234,22 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         names=_names(seen),
         mirrored=mirror,
     )
+
+
+def _trim_sides(plan: Plan) -> list[tuple[Point, Point]]:
+    """Sides of the trimmed board that are no side of the whole one."""
+    size = (plan.board.width_mm, plan.board.height_mm)
+
+    def on_edge(a: Point, b: Point) -> bool:
+        return any(
+            abs(a[i] - edge) < 1e-3 and abs(b[i] - edge) < 1e-3
+            for i in (0, 1)
+            for edge in (0.0, size[i])
+        )
+
+    corners = plan.trim_mm
+    sides = zip(corners, (*corners[1:], *corners[:1]), strict=True)
+    return [side for side in sides if not on_edge(*side)]
 
 
 def piece_name(piece: int) -> str:

@@ -229,6 +229,7 @@ def _made(
         minutes=ZERO_MINUTES,
         necks=weak.necks,
         fasteners_mm=pins,
+        trim_mm=() if left is None else _corners(left),
         common_spread=bench.rates.common_spread,
     )
     steps, minutes = make_steps(
@@ -259,6 +260,11 @@ def place(spec: ProjectSpec, pattern: Pattern) -> tuple[Board, Point]:
     height = spec.height_mm or round(y1 - y0 + 2 * spec.margin_mm, 4)
     shift = ((width - (x1 - x0)) / 2 - x0, (height - (y1 - y0)) / 2 - y0)
     return Board(spec.material, spec.thickness_mm, spec.stack, width, height), shift
+
+
+def _corners(board: Polygon) -> tuple[Point, ...]:
+    """Corners of a board, rounded as other places are."""
+    return tuple((round(x, 4), round(y, 4)) for x, y in board.exterior.coords[:-1])
 
 
 def _moved(finding: Finding, shift: Point) -> Finding:

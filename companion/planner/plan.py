@@ -256,6 +256,8 @@ class Plan:
     """The narrowest places, weakest first."""
     fasteners_mm: tuple[Point, ...] = ()
     """Places for pins or screws that hold a stack; empty: tape."""
+    trim_mm: tuple[Point, ...] = ()
+    """Corners of the board that is left when it is trimmed before the first cut; empty: not."""
     common_spread: float = 0.0
     """Spread of the logarithm that all minutes share; see :func:`ranges_left`."""
     schema: int = field(default=SCHEMA)
@@ -393,6 +395,7 @@ def plan_from_json(text: str) -> Plan:
                 for n in d.get("necks", ())
             ),
             fasteners_mm=_points(d.get("fasteners_mm", ())),
+            trim_mm=_points(d.get("trim_mm", ())),
             common_spread=float(d.get("common_spread", 0.0)),
         )  # fmt: skip
     except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:

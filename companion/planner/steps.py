@@ -299,7 +299,7 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
         say = words.say("Thread at hole {n}, in the waste around piece {p}, saw off.", n=n,
                         p=cut.piece)  # fmt: skip
     else:
-        say = words.say("Thread at hole {n} in the margin, saw off.", n=n)
+        say = words.say("Thread at hole {n}, outside the piece, saw off.", n=n)
     book.write(
         "thread", cut.number, words.say("Thread hole {n}", n=n), say,
         cut.reason or words.say("Inside before outside: the board is still whole around it."),

@@ -227,6 +227,20 @@ def test_the_arrow_and_the_start_lie_on_the_waste_side(plan: Plan) -> None:
     assert checked == 2 * len(plan.cuts)
 
 
+def test_a_trimmed_board_shows_where_to_saw_and_not_its_own_edges(plan: Plan) -> None:
+    wide, high = plan.board.width_mm, plan.board.height_mm
+    left = ((0.0, 0.0), (wide - 9.0, 0.0), (wide, 7.0), (wide, high), (0.0, high))
+    trimmed = replace(plan, trim_mm=left)
+    shown = [line.points_mm for line in build_scene(trimmed).of("trim")]
+    assert shown == [((wide - 9.0, 0.0), (wide, 7.0))]
+    back = [line.points_mm for line in build_scene(trimmed, mirror=True).of("trim")]
+    assert back == [((9.0, 0.0), (0.0, 7.0))]
+    assert not build_scene(plan).of("trim")
+    told = "trim the board here first"
+    assert told in " ".join(texts(make_sheet(trimmed).pdf))
+    assert told not in " ".join(texts(make_sheet(plan).pdf))
+
+
 def test_findings_at_one_place_share_a_letter_and_all_are_listed(plan: Plan) -> None:
     found = (
         Finding("a", "warn", (50.0, 50.0), "It is thin here.", "Go slowly."),

@@ -18,7 +18,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 from companion.planner.linework import Line, line_of
 from companion.planner.make import make_plan, plan_project
 from companion.planner.numbers import cut_of, cut_of_opening
-from companion.planner.plan import ZERO_MINUTES, Cut, Plan, Speed, Turn
+from companion.planner.plan import ZERO_MINUTES, Cut, Plan, Speed, Turn, plan_from_json
 from companion.planner.project import Overrides, ProjectSpec, load_project
 from companion.planner.reach import (
     Reach,
@@ -401,6 +401,11 @@ def test_a_trim_is_a_step_before_any_hole_and_serves(
     path = np.concatenate([np.array(cut.lead_mm), np.array(cut.line_mm)[1:]])
     assert brute_worst(np.array(box(0, 0, width, height).exterior.coords), path) > 390.0
     assert brute_worst(corners, path) <= 390.5, "swings in steps of 5 degrees"
+    # the line drawn on the sheet: it clears too, and takes no more than what is told
+    drawn = Polygon(made.trim_mm)
+    assert brute_worst(np.array(made.trim_mm), path) <= 390.5
+    assert drawn.buffer(0.01).covers(left) and drawn.contains(Polygon(cut.line_mm))
+    assert plan_from_json(made.to_json()).trim_mm == made.trim_mm
 
 
 def trimmed_off(say: str, numbers: list[float], left: Polygon) -> Polygon:
