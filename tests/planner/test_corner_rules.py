@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from shapely import get_coordinates, line_interpolate_point
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.polygon import orient
 
 from companion.planner.contours import Contour
-from companion.planner.corners import DIP, SHARP_CHORDS, corners
+from companion.planner.corners import DIP, SHARP_CHORDS, Corner, corners
 from companion.planner.linework import line_of
 from tests.planner.drawn import NO_3
 
@@ -90,3 +91,27 @@ def test_a_tight_curve_lies_at_the_middle_of_its_bend(turns: tuple[int, ...]) ->
     place = found.arc_mm - (line.length if found.arc_mm > line.length / 2 else 0.0)
     assert place == pytest.approx(middle, abs=0.01)
     assert found.bend_deg == pytest.approx(sum(turns), abs=4.0), "and turns as the line does"
+
+
+def ring_of(shape: Polygon) -> tuple[Corner, ...]:
+    line = line_of(Contour(0, "inside", 1, 1, orient(shape), None, ()))
+    return corners(line, "inside", CHORD, LEAST)
+
+
+def test_a_sharp_corner_is_the_drawings_own_point() -> None:
+    """A wedge whose sides are cut short at odd lengths: to a millionth of a millimetre."""
+    points = [(0.0, 0.0), (20.0, 3.0), (20.9, 14.0), (17.3, 17.1), (9.0, 16.0), (8.2, 27.0)]
+    found = ring_of(Polygon(points))
+    assert len(found) == len(points)
+    for c in found:
+        assert min(math.dist(c.at_mm, p) for p in points) < 1e-6
+
+
+@pytest.mark.parametrize("long_mm", [20.0, 300.0])
+def test_a_tight_bend_turns_a_quarter_however_long_the_line_is(long_mm: float) -> None:
+    """A slot 8 mm wide with corners rounded too tightly to be steered."""
+    shape = box(0, 0, long_mm, 8).buffer(-0.8).buffer(0.8, quad_segs=12)
+    assert isinstance(shape, Polygon)
+    found = ring_of(shape)
+    assert len(found) == 4
+    assert all(c.bend_deg == pytest.approx(90.0, abs=1.0) for c in found)

@@ -1,0 +1,38 @@
+"""Slots and corners: what is looked through is the whole line, and what is told has its depth."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from shapely.geometry import LineString, Point, Polygon, box
+
+from companion.planner.slots import PIECE, short_lines, widest_mm
+from companion.shop import tables
+from tests.planner.test_weak import BLADE, looked_at, told
+
+
+@pytest.mark.parametrize("corners", [2, 3, PIECE, PIECE + 1, PIECE + 2, 2 * PIECE + 1, 40])
+def test_short_pieces_of_a_line_are_the_line(corners: int) -> None:
+    """None longer than it may be, none missing between two, and several lines kept apart."""
+    lines = [LineString([(k, 7.0 * n + math.sin(k)) for k in range(corners + n)]) for n in range(3)]
+    parts = short_lines(lines)
+    assert all(shapely.get_num_points(parts) <= PIECE + 1)
+    assert float(shapely.length(parts).sum()) == pytest.approx(sum(s.length for s in lines))
+    assert shapely.union_all(parts).equals(shapely.union_all(lines))
+
+
+def test_the_widest_spot_of_nothing_has_no_width() -> None:
+    assert widest_mm(Polygon())[1] == 0.0
+    assert widest_mm(Point(3, 3).buffer(2, quad_segs=32))[1] == pytest.approx(4.0, abs=0.03)
+
+
+@pytest.mark.parametrize(("share", "seen"), [(0.85, 0), (1.2, 1)])
+def test_a_slot_is_told_from_so_many_kerfs_of_depth_on(share: float, seen: int) -> None:
+    long = tables.number("weak", "slot.kerfs") * BLADE.kerf_mm
+    hole = box(20, 20, 34, 40).union(box(33, 29.95, 34 + share * long, 30.05))
+    found = told(looked_at(box(0, 0, 60, 60).difference(hole)), "slot-under-kerf")
+    assert len(found) == seen
+    for finding in found:
+        assert finding.size_mm == pytest.approx(share * long, abs=0.1)
