@@ -28,7 +28,7 @@ from companion.draw.cells import (
 from companion.draw.marks import inner_place, thin_necks
 from companion.draw.signs import Sign, arrows, draw_large, put_characters
 from companion.findings import Point
-from companion.planner.plan import Cut, Plan
+from companion.planner.plan import Cut, Plan, Turn
 
 Box = tuple[float, float, float, float]
 
@@ -41,6 +41,8 @@ LARGE_COLUMNS = 24
 """A cut shown at least this wide has its signs drawn in dots."""
 NUMBERED_HOLES = 24
 """In a drill round gone as a whole, up to so many holes bear their numbers."""
+NEARLY = 1e-4
+"""Shares of a line that are the same place: minutes, and so the ends of legs, are rounded."""
 ARROWS_APART = 8.0
 """Columns between two arrows of one character; drawn ones stand twice as far apart."""
 
@@ -125,14 +127,13 @@ class Outlines:
         """What a close-up shows: a cut, or the part of it that is in hand.
 
         With some room around it, and never less than ``CLOSEST_MM`` across: what lies
-        around a short leg tells where it is.
+        around a short leg tells where it is. Places to hold are in it when they are held.
         """
         line = self.stretch(cut, part)
         whole = part is None or abs(part[1] - part[0]) > 0.5
-        points = [line]
-        if whole:
-            entry = self.plan.cuts[cut - 1]
-            points.append(np.array((*entry.lead_mm, *entry.hold_mm)).reshape(-1, 2))
+        entry = self.plan.cuts[cut - 1]
+        lead, held = (entry.lead_mm if whole else ()), (entry.hold_mm if _ends_cut(part) else ())
+        points = [line, np.array((*lead, *held)).reshape(-1, 2)]
         (x0, y0), (x1, y1) = (np.vstack(points).min(axis=0), np.vstack(points).max(axis=0))
         edge = max(4.0, ROOM * max(x1 - x0, y1 - y0), (CLOSEST_MM - max(x1 - x0, y1 - y0)) / 2.0)
         return (float(x0 - edge), float(y0 - edge), float(x1 + edge), float(y1 + edge))
@@ -303,7 +304,7 @@ def _signs(outlines: Outlines, moment: Moment, every_mm: float) -> list[Sign]:
         if moment.holding:
             if holds_now(moment):
                 found += [Sign("hold", at) for at in cut.hold_mm]
-            found += [Sign(turn.technique, turn.at_mm) for turn in cut.turns]
+            found += [Sign(t.technique, t.at_mm) for t in cut.turns if _in_hand(cut, t, moment)]
             found += arrows(outlines.stretch(cut.number, moment.stretch), every_mm)
     if moment.all_holes:
         found += _holes(plan, moment)
@@ -319,10 +320,20 @@ def holds_now(moment: Moment) -> bool:
 
     Holding places keep away from the last stretch of the line; its others may pass near.
     """
-    if moment.stretch is None:
+    return _ends_cut(moment.stretch)
+
+
+def _in_hand(cut: Cut, turn: Turn, moment: Moment) -> bool:
+    """Whether a turn lies on what is in hand; its ends belong to it."""
+    if moment.stretch is None or cut.length_mm <= 0.0:
         return True
-    begun, ended = moment.stretch
-    return ended < begun or ended >= 1.0 - 1e-6
+    low, high = sorted(moment.stretch)
+    return low - NEARLY <= turn.along_mm / cut.length_mm <= high + NEARLY
+
+
+def _ends_cut(part: tuple[float, float] | None) -> bool:
+    """Whether a part of a cut's line is its last; None: it is all of it."""
+    return part is None or part[1] < part[0] or part[1] >= 1.0 - 1e-6
 
 
 def _pieces(plan: Plan, cut: Cut) -> list[Sign]:

@@ -295,7 +295,7 @@ def _told(s: _Scene) -> str:
 
 
 def _details(s: _Scene) -> tuple[str, ...]:
-    """Length, way, dial, and the turns by kind, each with its sign on the map."""
+    """Length of what is in hand, way, dial, and its turns by kind, each with its map sign."""
     cuts = s.machine.plan.cuts
     hole = s.machine.hole_at(s.state)
     if hole is not None:
@@ -305,9 +305,10 @@ def _details(s: _Scene) -> tuple[str, ...]:
         return ()
     cut, say = cuts[s.v.cut - 1], s.words.say
     way = say("clockwise") if cut.direction == "clockwise" else say("anticlockwise")
-    first = say("{length} mm, {way}, dial {dial} of {of}", length=round(cut.sawn_mm), way=way,
-                dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")  # fmt: skip
     leg = s.machine.leg(s.state.step)
+    part = 1.0 if leg is None else abs(leg.line_to - leg.line_from)
+    first = say("{length} mm, {way}, dial {dial} of {of}", length=round(part * cut.sawn_mm),
+                way=way, dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")  # fmt: skip
     kinds = [t.technique for t in cut.turns] if leg is None else list(leg.techniques)
     turns = _turns(kinds, s.words)
     return (first, turns) if turns else (first,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,11 @@ from companion.planner.plan import POWERED_STAGES, plan_from_json
 from companion.planner.project import load_project
 from companion.planner.prompts import legs_of
 from companion.session.announce import leg_of
+from companion.session.machine import Machine
+from companion.session.model import State
+from companion.session.texts import shop_texts
 from companion.shop.settings import default_settings
+from companion.tui.face import face_of
 
 DEMOS = Path(__file__).parents[2] / "demo_projects"
 
@@ -30,3 +35,17 @@ def test_a_leg_of_a_kept_plan_announces_the_turns_it_asks_for(name: str) -> None
             assert leg is not None and list(leg.techniques) == techniques, plan.steps[index].title
             compared += 1
     assert compared > 20
+
+
+def test_each_leg_tells_its_own_length() -> None:
+    plan = plan_project(load_project(DEMOS / "ferry_plate"), default_settings())
+    machine = Machine(plan, shop_texts(), "beginner")
+    cut = max(plan.cuts, key=lambda c: len(c.turns))
+    steps = [i for i, s in enumerate(plan.steps) if s.stage == "cut" and s.cut == cut.number]
+    assert len(steps) > 3
+    told = []
+    for index in steps:
+        face = face_of(machine, replace(State(), mode="step", step=index, powered=True), 0.0)
+        told.append(float(face.details[0].split()[0]))
+    assert sum(told) == pytest.approx(cut.sawn_mm, abs=0.5 * len(steps) + 0.01 * cut.sawn_mm)
+    assert max(told) < cut.sawn_mm

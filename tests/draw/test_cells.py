@@ -255,6 +255,29 @@ def test_the_close_up_draws_its_signs_and_the_number_of_the_hole() -> None:
     assert (frame.ink == Ink.MARK).sum() > 40
 
 
+def test_the_last_stretch_shows_where_to_hold_and_its_own_turns_only() -> None:
+    plan = small_plan()
+    cut = next(c for c in plan.cuts if len(c.turns) > 3 and c.hold_mm)
+    far = dataclasses.replace(cut, hold_mm=((2.0, 2.0),))
+    plan = dataclasses.replace(plan, cuts=tuple(far if c is cut else c for c in plan.cuts))
+    outlines = Outlines.of(plan)
+
+    def holds(part: tuple[float, float]) -> bool:
+        x0, y0, x1, y1 = outlines.zoom_box(cut.number, part)
+        return x0 <= 2.0 <= x1 and y0 <= 2.0 <= y1
+
+    shares = [t.along_mm / cut.length_mm for t in cut.turns]
+    last = (shares[-1], 1.0)
+    assert holds(last) and not holds((0.0, shares[0]))
+    view = View.around(outlines.zoom_box(cut.number, last), 120, 60)
+    shown = board_frame(outlines, view, "ascii", Moment(frozenset(), cut.number, stretch=last))
+    whole = board_frame(outlines, view, "ascii", Moment(frozenset(), cut.number))
+    # what is in hand begins at the last turn: the others are not asked for any more
+    assert (shown.ink == Ink.MARK).sum() < (whole.ink == Ink.MARK).sum()
+    column, row = view.cell(cut.turns[-1].at_mm)
+    assert shown.ink[row, column] == whole.ink[row, column] == Ink.MARK
+
+
 def test_a_redraw_of_a_thousand_openings_reuses_its_raster() -> None:
     plan = many_plan(40, 25)
     outlines = Outlines.of(plan)
