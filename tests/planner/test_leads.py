@@ -1,0 +1,47 @@
+"""Leads and shared holes: at which angle a blade comes to its line, and with which drill."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from companion.planner.places import candidates
+from companion.planner.project import Pin
+from companion.planner.rules import rules_for
+from companion.planner.starts import Task, _Enterer
+from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan
+
+
+@pytest.mark.parametrize("way", [0, 1])
+def test_leads_come_at_their_angle_and_a_shallow_one_at_a_third_of_it(way: int) -> None:
+    """On straight stretches: merging, square, and for tight boards nearly along the line."""
+    p = plan(pattern_of((box(0, 0, 90, 70), [box(20, 20, 70, 50)], None)))
+    rules, away = rules_for("practised"), 2.0
+    enterer = _Enterer(Task(p.work, p.rooms, p.size_mm, NO_3, DRILLS, rules, 6.0))
+    spots = candidates(p.work, p.every[0], NO_3, rules, 6.0)
+    index = np.flatnonzero(spots.waste_deg == 180.0)
+    assert len(index) > 10
+    ways = np.full(len(index), way)
+    leads = enterer._leads(spots, index, ways, away, True)
+    merge = rules.start.merge_deg
+    ahead = spots.leaving[index] if way == 0 else -spots.arriving[index]
+    for (offset, _), angle in zip(leads, (merge, 90.0, merge / 3), strict=True):
+        # from the hole to the start
+        run = -offset
+        assert (offset * spots.waste[index]).sum(axis=1) == pytest.approx(away)
+        got = np.degrees(np.arccos((run * ahead).sum(axis=1) / np.hypot(*run.T)))
+        assert got == pytest.approx(angle, abs=1e-6)
+    assert len(enterer._leads(spots, index, ways, away, False)) == 2
+
+
+def test_who_shares_a_hole_shares_its_drill() -> None:
+    """A bay with room for one thick hole, pinned there; the piece inside is cut from it too."""
+    bay = joined(box(10, 10, 40, 60), joined(disc(1.4, (41.8, 35)), box(38, 34.7, 41.8, 35.3)))
+    inner = box(10.5, 10.5, 39.6, 59.5)
+    pin = Pin(opening=1, start_mm=(15 + 43.2, 15 + 35.0))
+    p = plan(pattern_of((box(0, 0, 60, 70), [bay], None), (inner, [], 1)), pins=(pin,))
+    owner, guest = p.entries[0], p.entries[2]
+    assert guest.shares == 0 and guest.hole_mm == owner.hole_mm
+    assert owner.drill is not None and owner.drill.diameter_mm > 1.0, "not the thinnest"
+    assert guest.drill == owner.drill
