@@ -22,8 +22,8 @@ from companion.planner.plan import Cut, Plan
 
 Role = Literal[
     "board", "trim", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole",
-    "hole-cross", "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out", "turn-loop",
-    "neck", "hold", "fastener", "note", "bar", "piece",
+    "hole-cross", "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out",
+    "turn-loop", "neck", "hold", "fastener", "note", "bar", "piece",
 ]  # fmt: skip
 """What a primitive stands for."""
 
@@ -145,8 +145,17 @@ class Scene:
     @property
     def bounds_mm(self) -> tuple[float, float, float, float]:
         """Least box of the board, its lines and its labels: x min, y min, x max, y max."""
-        xs, ys = [0.0, self.width_mm], [0.0, self.height_mm]
-        for line in self.lines:
+        return self._box([0.0, self.width_mm], [0.0, self.height_mm], self.lines)
+
+    @property
+    def work_mm(self) -> tuple[float, float, float, float]:
+        """The same without the board's own edges: all that has to lie in its place on the wood."""
+        return self._box([], [], [x for x in self.lines if x.role not in ("board", "corner")])
+
+    def _box(
+        self, xs: list[float], ys: list[float], lines: Iterable[Line]
+    ) -> tuple[float, float, float, float]:
+        for line in lines:
             xs += [p[0] for p in line.points_mm]
             ys += [p[1] for p in line.points_mm]
         for label in self.labels:

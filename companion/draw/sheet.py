@@ -51,10 +51,26 @@ class Sheet:
 def drawn_scene(
     plan: Plan, options: SheetOptions, paper: Paper
 ) -> tuple[Scene, Layout, tuple[str, ...]]:
-    """The scene with numbers and hatch, and its layout on paper."""
+    """The scene with numbers and hatch, and its layout on paper.
+
+    Where the board's bare edges alone would take more pages, they are left off.
+    """
     bare = build_scene(plan, options.mirror)
-    x0, y0, x1, y1 = bare.bounds_mm
-    # as small as the board allows; else as far as any number may ever go
+    scene, layout, unplaced = _numbered(bare, bare.bounds_mm, options, paper)
+    if len(layout.tiles) > 1 and plan.cuts:
+        inner, fewer, missing = _numbered(bare, bare.work_mm, options, paper)
+        if len(fewer.tiles) < len(layout.tiles) and _covers(fewer.covers_mm, inner.work_mm):
+            edged = tuple(line for line in inner.lines if line.role != "corner")
+            scene, layout, unplaced = replace(inner, lines=edged), fewer, missing
+    return with_hatch(scene), layout, unplaced
+
+
+def _numbered(
+    bare: Scene, box: tuple[float, float, float, float], options: SheetOptions, paper: Paper
+) -> tuple[Scene, Layout, tuple[str, ...]]:
+    """Numbers put in, and a layout that covers at least a box of the scene."""
+    x0, y0, x1, y1 = box
+    # as small as the box allows; else as far as any number may ever go
     for wider in (0.0, OUTSIDE_MM):
         bounds = (x0 - wider, y0 - wider, x1 + wider, y1 + wider)
         layout = lay_out(bounds, paper, options.tile)
@@ -65,9 +81,9 @@ def drawn_scene(
         # the crosshairs are drawn by the page, not by the scene
         lines = tuple(line for line in numbered.lines if line.role != "bar")
         numbered = replace(numbered, lines=lines)
-        if _covers(layout.covers_mm, numbered.bounds_mm):
+        if _covers(layout.covers_mm, numbered.work_mm):
             break
-    return with_hatch(numbered), layout, unplaced
+    return numbered, layout, unplaced
 
 
 def _covers(outer: tuple[float, ...], inner: tuple[float, ...]) -> bool:
@@ -109,14 +125,22 @@ def make_sheet(
     plan_hash = plan.short_hash
     sheets = Sheets(plan.project.name or "kerfside")
     sheets.define_scene(scene, "scene")
-    join = words.say(
-        "Trim a page along its dashed line where it meets the next, and lay it over that "
-        "page so that the crosshairs meet."
-    )
+    beside = []
+    if len(layout.tiles) > 1:
+        beside.append(
+            words.say(
+                "Trim a page along its dashed line where it meets the next, and lay it over that "
+                "page so that the crosshairs meet."
+            )
+        )
+    if not _covers(layout.covers_mm, (0.0, 0.0, plan.board.width_mm, plan.board.height_mm)):
+        beside.append(
+            words.say("The board's edges lie off the paper: glue it to the middle of the board.")
+        )
     for number, tile in enumerate(layout.tiles, start=1):
         sheets.begin(layout.page_mm)
         right = _head(plan_hash, chosen, layout, number, words)
-        head = Head(plan.project.name, right, join if len(layout.tiles) > 1 else "")
+        head = Head(plan.project.name, right, " ".join(beside))
         draw_frame(sheets, layout.page_mm, head, words)
         draw_tile(sheets, "scene", layout, tile)
         draw_map(sheets, layout, tile)

@@ -152,6 +152,23 @@ def count_for(w: float, h: float, window_w: float, window_h: float) -> int:
     return total
 
 
+def test_bare_edges_take_no_page_of_their_own() -> None:
+    told = "glue it to the middle of the board"
+    for pitch, pages, off in ((15.0, 1, False), (16.0, 1, True), (17.0, 2, False)):
+        plan = plan_of(panel(15, 3, pitch, 8.0), margin_mm=18.0)
+        plan = replace(plan, fasteners_mm=(), findings=())  # these lie in the margin
+        sheet = make_sheet(plan)
+        assert len(sheet.layout.tiles) == pages, pitch
+        x0, y0, x1, y1 = sheet.layout.covers_mm
+        assert (x0 > 0.0 or x1 < plan.board.width_mm) == off
+        for points in (*(c.line_mm for c in plan.cuts), *((h.at_mm,) for h in plan.holes)):
+            assert all(x0 <= x <= x1 and y0 <= y <= y1 for x, y in points)
+        assert all(x0 <= b.at_mm[0] <= x1 for b in sheet.scene.labels)
+        words = texts(sheet.pdf)
+        assert (told in " ".join(words[0].split())) == off
+        assert ("the board's corner" in " ".join(words)) != off
+
+
 def test_a_roll_is_one_long_page() -> None:
     sheet = make_sheet(plan_of(panel(4, 14, 45, 20)), SheetOptions(paper=find_paper("roll:610mm")))
     assert len(sheet.layout.tiles) == 1
