@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from companion.cli import common
 from companion.devices.paths import cache_folder, journal_file, shipped
-from companion.draw.printed import sheet_warning
+from companion.draw.printed import last_sheet, sheet_warning
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, PlanError, UsageError
 from companion.journal.lease import Lease
 from companion.journal.store import Journal
@@ -129,7 +129,10 @@ def _voice(args: argparse.Namespace, settings: Settings) -> Voice | None:
 
 def _sheet_notice(spec: ProjectSpec, plan: Plan, words: Words) -> str:
     """What to know about the sheet last printed of this project."""
-    return sheet_warning(journal_file().parent, spec.pattern, plan.short_hash, words)
+    folder = journal_file().parent
+    if last_sheet(folder, spec.pattern) is None:
+        return ""  # to name a large plan takes a quarter of the time to its first frame
+    return sheet_warning(folder, spec.pattern, plan.short_hash, words)
 
 
 def _plain(args: argparse.Namespace, settings: Settings, words: Words) -> int:
