@@ -35,12 +35,14 @@ HELP = (
 def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | None:
     """What a line asks for; None when it is not understood.
 
-    A kind of mishap may be given by its key, its name in English or in the user's
-    language, or the beginning of any of them.
+    A kind of mishap may be given by its number in the list, its key, its name in English
+    or in the user's language, or the beginning of any of them.
 
     >>> from companion.session.texts import shop_texts
     >>> from companion.words import words_for
     >>> understood("m blade br", shop_texts())
+    Mishap(kind='blade-broke')
+    >>> understood("m 2", shop_texts())
     Mishap(kind='blade-broke')
     >>> understood("m brand", shop_texts(), words_for("de"))
     Mishap(kind='burning')
@@ -54,8 +56,8 @@ def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | Non
     if letter == "m" and rest:
         wanted = rest.lower()
         names = {
-            r.key: (r.key, r.key.replace("-", " "), r.name.lower(), words.say(r.name).lower())
-            for r in texts.recoveries
+            r.key: (str(n), r.key, r.key.replace("-", " "), r.name.lower(), words.say(r.name).lower())
+            for n, r in enumerate(texts.recoveries, 1)
         }
         exact = [key for key, forms in names.items() if wanted in forms]
         begun = [k for k, forms in names.items() if any(f.startswith(wanted) for f in forms)]
@@ -142,7 +144,8 @@ class _Page:
         """Do what a line asks for and show what came of it."""
         event = understood(line, self.walk.machine.texts, self.words)
         if event is None:
-            kinds = ", ".join(self.words.say(r.name) for r in self.walk.machine.texts.recoveries)
+            listed = enumerate(self.walk.machine.texts.recoveries, 1)
+            kinds = ", ".join(f"{n} {self.words.say(r.name)}" for n, r in listed)
             self.out(self.words.say("Not understood: {line}", line=line.strip()[:60]))
             self.out(self.words.say(HELP))
             self.out(self.words.say("Kinds of mishap: {kinds}.", kinds=kinds))

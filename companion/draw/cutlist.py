@@ -129,12 +129,13 @@ def draw_lists(sheets: Sheets, lists: Lists) -> None:
 def _safety(writer: _Writer) -> None:
     """The cautions in a box, gravest signal word first; the manual and the codes before all."""
     lists, sheets, words = writer.lists, writer.sheets, writer.lists.words
+    asked = (*lists.safety.full, *lists.safety.first, *lists.safety.short)
     top = writer.y
     x, width = writer.left + 3.0, writer.width - 6.0
     writer.y += 2.5 + LINE_MM
     sheets.text((x, writer.y), words.say(lists.safety.precedence), TEXT_MM + 0.6, bold=True)
     for signal in ("DANGER", "WARNING", "CAUTION", "NOTICE"):
-        items = [i for i in (*lists.safety.full, *lists.safety.short) if i.signal == signal]
+        items = [i for i in asked if i.signal == signal]
         if not items:
             continue
         writer.y += LINE_MM + 3.0

@@ -105,9 +105,10 @@ class Machine:
         return self._legs[index]
 
     def guard(self, state: State) -> tuple[CheckItem, ...]:
-        """What is checked before power comes on: one thing more in an open kerf.
+        """What is checked before power comes on: more at a session's first, and in an open kerf.
 
-        After a night, a STOP or a mishap the blade may have left the kerf; powered on
+        Before the first cut the blade is in the work for the first time, and the plug is
+        out. After a night, a STOP or a mishap the blade may have left the kerf; powered on
         beside it, it would jump.
         """
         step = self.step_at(state)
@@ -115,9 +116,12 @@ class Machine:
             return self.texts.guard
         before = self.step_at(replace(state, step=state.step - 1)) if state.step else None
         leg_done = before is not None and (before.stage, before.cut) == (step.stage, step.cut)
-        if leg_done or state.spent_s[state.step] > 0.0:
-            return (*self.texts.reentry, *self.texts.guard)
-        return self.texts.guard
+        in_kerf = leg_done or state.spent_s[state.step] > 0.0
+        return (
+            *(self.texts.reentry if in_kerf else ()),
+            *(() if state.ran else self.texts.first),
+            *self.texts.guard,
+        )
 
     def holes(self, state: State) -> tuple[Hole, ...]:
         """The holes of the drilling step in hand; empty when it is confirmed as a whole."""
@@ -369,7 +373,7 @@ class Machine:
         state = replace(state, stopped=False, guarded=0, checked=0)
         state, effects = self._land(state, now_s)
         powered = state.mode == "step" and self.needs_power(state)
-        return replace(state, powered=powered), [record, *effects]
+        return replace(state, powered=powered, ran=state.ran or powered), [record, *effects]
 
     def _done_step(self, state: State, now_s: float) -> Outcome:
         hole = self.hole_at(state)

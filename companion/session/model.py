@@ -47,6 +47,8 @@ class State:
     """A STOP is open: only a passed guard clears it."""
     powered: bool = False
     """The saw may run: true only in a powered step after its guard."""
+    ran: bool = False
+    """The saw has been powered in this session."""
     spent_s: tuple[float, ...] = ()
     """Active seconds of each step in this run, closed intervals only."""
     since_s: float | None = None

@@ -19,6 +19,8 @@ class Texts:
     """The short one, before each power-on."""
     recoveries: tuple[Recovery, ...]
     """Kinds of mishap and the way back from each."""
+    first: tuple[CheckItem, ...] = ()
+    """What stands before the short one at a session's first power-on."""
     reentry: tuple[CheckItem, ...] = ()
     """What stands before the short one when the saw goes on in an open kerf."""
     precedence: str = ""
@@ -41,4 +43,4 @@ def shop_texts() -> Texts:
         ShopError: a table cannot be used.
     """
     lists = tables.checklist()
-    return Texts(lists.full, lists.short, tables.mishaps(), lists.reentry, lists.precedence)
+    return Texts(lists.full, lists.short, tables.mishaps(), lists.first, lists.reentry, lists.precedence)

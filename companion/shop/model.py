@@ -189,6 +189,8 @@ class Checklist:
 
     full: tuple[CheckItem, ...]
     """At the start of each session."""
+    first: tuple[CheckItem, ...]
+    """Before those of the short one at a session's first power-on: the blade is in the work now."""
     short: tuple[CheckItem, ...]
     """Before each power-on."""
     reentry: tuple[CheckItem, ...]

@@ -487,7 +487,7 @@ def _sourced(name: str, key: str, row: Mapping[str, Any], folder: Path) -> tuple
 
 @cache
 def checklist(folder: Path = DATA) -> Checklist:
-    """The full and the short checklist.
+    """What is asked at a session's start, at its first power-on, in an open kerf, and each time.
 
     >>> [i.key for i in checklist().short]
     ['blade-tight', 'foot-down', 'fingers-clear']
@@ -509,7 +509,8 @@ def checklist(folder: Path = DATA) -> Checklist:
     precedence = _load("checklist", folder).get("precedence", {}).get("say")
     if not precedence:
         raise _bad("checklist", "precedence.say", "is missing", folder)
-    return Checklist(items("full"), items("short"), items("reentry"), str(precedence))
+    lists = (items(key) for key in ("full", "first", "short", "reentry"))
+    return Checklist(*lists, str(precedence))
 
 
 @cache

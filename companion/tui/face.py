@@ -255,7 +255,7 @@ def _guard(s: _Scene) -> Face:
         "care", say("POWER-ON CHECK"), place=s.place, power=say("saw off until all is checked"),
         head=s.v.prompt, say=_signalled(s), hint=s.hint, lines=_listing(items, s.v.item - 1),
         next=s.then(after),
-        keys=("pedal", "again", "back", "stop", "mishap", "voice", "help", "leave"),
+        keys=("pedal", "again", "back", "stop", "mishap", "zoom", "voice", "help", "leave"),
         moment=s.moment, close_up=True,
     )  # fmt: skip
 
@@ -355,7 +355,7 @@ def _mishap(s: _Scene) -> Face:
         "stop", say("MISHAP"), place=s.place, power=off,
         head=s.v.prompt, say=s.v.title, hint=s.hint, lines=_listing(steps, s.v.item - 1),
         next=s.then(steps[s.v.item] if s.v.item < len(steps) else say("the power-on check")),
-        keys=("pedal", "again", "back", "stop", "note", "voice", "help", "leave"),
+        keys=("pedal", "again", "back", "stop", "note", "zoom", "voice", "help", "leave"),
         moment=s.moment, close_up=True,
     )  # fmt: skip
 

@@ -113,8 +113,6 @@ class WordsPanel(Painted):
     def _listing(self, face: Face, inner: int, room: int) -> list[list[Run]]:
         """The list in words round its current line; both ends may be left out."""
         at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
-        first = max(0, min(at - room // 2, len(face.lines) - room))
-        rows: list[list[Run]] = []
         boxed = any(line.mark in BOXED for line in face.lines)
         if not boxed:
             whole = [
@@ -124,10 +122,15 @@ class WordsPanel(Painted):
             ]  # fmt: skip
             if len(whole) <= room:
                 return whole
-        for line in face.lines[first : first + max(room, 0)]:
+        items: list[list[list[Run]]] = []
+        for line in face.lines:
             sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
-            rows.append([(clipped(f"{sign}{line.text}", inner), self._line_style(line))])
-        return rows
+            parts = wrapped(line.text, max(inner - len(sign), 8))
+            margins = (sign, *[" " * len(sign)] * (len(parts) - 1))
+            style = self._line_style(line)
+            items.append([[(clipped(m + t, inner), style)] for m, t in zip(margins, parts, strict=True)])
+        first, last = _window([len(item) for item in items], at, room)
+        return [row for item in items[first:last] for row in item]
 
     def _large_list(self, face: Face, inner: int, room: int) -> list[list[Run]] | None:
         """The list in letters, those lines round the current one that have room.

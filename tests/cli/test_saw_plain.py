@@ -29,6 +29,7 @@ from tests.session.plans import machine, plan
 ROOT = Path(__file__).resolve().parents[2]
 CHECKS = len(shop_texts().checklist)
 GUARDS = len(shop_texts().guard)
+FIRST = len(shop_texts().first) + GUARDS
 STEPS = 17 + len(finishing("fibre"))
 """Of the frame: its preparation and its two cuts, leg by leg, and the finishing of MDF."""
 FRAME = """<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm"
@@ -70,7 +71,7 @@ def test_whole_run_then_killed_resumed_and_logged(home: Path) -> None:
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT,
     )  # fmt: skip
     assert child.stdin is not None and child.stdout is not None
-    child.stdin.write("\n" * (CHECKS + 1 + GUARDS + 1))
+    child.stdin.write("\n" * (CHECKS + 1 + FIRST + 1))
     child.stdin.flush()
     seen = ""
     while f"step 5 of {STEPS}" not in seen:
@@ -143,7 +144,7 @@ def test_plan_that_says_stop_is_refused_unless_overruled(
     assert len(err) < 300
     monkeypatch.setattr("sys.stdin", io.StringIO("q\n"))
     assert main(["saw", "--plain", "--anyway", str(path)]) == 1
-    assert "[1/11]" in capsys.readouterr().out
+    assert f"[1/{CHECKS}]" in capsys.readouterr().out
 
 
 def test_bad_words_are_told(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -187,7 +188,7 @@ def test_held_return_key_at_a_terminal_passes_one_item(home: Path) -> None:
     )  # fmt: skip
     os.close(theirs)
     assert child.stdout is not None
-    while not child.stdout.readline().startswith("[1/11]"):
+    while not child.stdout.readline().startswith(f"[1/{CHECKS}]"):
         assert child.poll() is None
     for _ in range(25):
         os.write(mine, b"\r")
@@ -196,7 +197,7 @@ def test_held_return_key_at_a_terminal_passes_one_item(home: Path) -> None:
     out, err = child.communicate(timeout=30)
     os.close(mine)
     assert child.returncode == 130 and err == ""
-    assert "[2/11]" in out and "[3/11]" not in out
+    assert f"[2/{CHECKS}]" in out and f"[3/{CHECKS}]" not in out
     assert out.count("Too quick") == 1
 
 
@@ -204,7 +205,7 @@ def test_held_return_key_at_a_terminal_passes_one_item(home: Path) -> None:
 
 
 def test_every_letter_does_what_the_design_says() -> None:
-    text = "\n" * (CHECKS + 3 + GUARDS) + "a\nx\n\n" + "\n" * GUARDS
+    text = "\n" * (CHECKS + 3 + FIRST) + "a\nx\n\n" + "\n" * GUARDS
     text += "m blade broke\n" + "\n" * 5 + "\n" * GUARDS + "n a knot here\np\np\nb\nb\nq\n\n\n"
     with Journal(None) as journal:
         out, code = lines_out(text, journal)
@@ -262,7 +263,7 @@ def test_a_mishap_in_the_language_of_the_user(line: str, kind: str | None) -> No
 
 def test_announcements_are_lines_of_their_own() -> None:
     with Journal(None) as journal:
-        out, _ = lines_out("\n" * (CHECKS + 4 + GUARDS), journal)
+        out, _ = lines_out("\n" * (CHECKS + 4 + FIRST), journal)
     assert "* Half of the cut." in out
     assert any(line.startswith("* 1 spin ahead.") for line in out)
 

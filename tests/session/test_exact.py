@@ -20,7 +20,7 @@ from companion.words import ENGLISH
 from tests.session.plans import machine, minutes, plan
 from tests.session.test_drilling import four_holes
 from tests.session.test_machine import Sitting
-from tests.session.test_walk import CHECKS, Hands, done, last, sit
+from tests.session.test_walk import CHECKS, FIRST, Hands, done, last, sit
 
 TIMING = PedalTiming()
 POWERED = machine().powered_stages
@@ -246,5 +246,5 @@ def test_a_glance_of_a_rehearsal_takes_its_time() -> None:
 def test_half_a_minute_of_drying_is_drying() -> None:
     with Journal(None) as journal:
         walk = sit(journal, plan(bare=True, cuts=1, wait_min=0.5))
-        done(walk, CHECKS + 2 + 3 + 1 + 1)
+        done(walk, CHECKS + 2 + FIRST + 1 + 1)
         assert [d.title for d in walk.drying()] == ["Peel"]

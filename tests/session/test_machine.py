@@ -52,7 +52,8 @@ class Sitting:
 
     def to_cut(self) -> None:
         """From the start through the checklist to the first running cut."""
-        self.done(len(self.machine.texts.checklist) + 3 + len(self.machine.texts.guard))
+        self.done(len(self.machine.texts.checklist) + 3)
+        self.through_guard()
         assert self.state.powered
 
     def through_guard(self, each_s: float = 1.0) -> None:
@@ -157,7 +158,8 @@ def test_a_second_tap_too_many_is_undone_with_its_time() -> None:
 def test_an_open_kerf_is_asked_for_before_power_comes_back() -> None:
     sitting = Sitting(machine(plan(legs=3)))
     sitting.done(len(sitting.machine.texts.checklist) + 3)
-    assert sitting.machine.guard(sitting.state) == sitting.machine.texts.guard, "nothing is sawn"
+    texts = sitting.machine.texts
+    assert sitting.machine.guard(sitting.state) == texts.first + texts.guard, "nothing is sawn"
     sitting.through_guard()
     for interrupt in (m.Pause(), m.Stop()):
         sitting.send(interrupt, 5.0)
@@ -173,7 +175,29 @@ def test_an_open_kerf_is_asked_for_before_power_comes_back() -> None:
     morning = Sitting(sitting.machine, Start(step=4, spent_s=spent, resumed=True))
     morning.done(len(sitting.machine.texts.checklist))
     assert morning.mode() == "guard"
-    assert morning.machine.prompt(morning.state) == morning.machine.texts.reentry[0].say
+    assert morning.machine.guard(morning.state) == texts.reentry + texts.first + texts.guard
+    assert morning.machine.prompt(morning.state) == texts.reentry[0].say
+
+
+def test_blade_and_plug_are_asked_for_at_the_first_power_on_alone() -> None:
+    sitting = Sitting(machine())
+    texts = sitting.machine.texts
+    # the blade goes in at the first hole, so nobody is asked for it before the holes are drilled
+    asked = {item.key for item in texts.checklist}
+    assert not asked & {"teeth", "tension", "plug"} and "unplugged" in asked
+    assert [item.key for item in texts.first][-1] == "plug"
+    sitting.done(len(texts.checklist) + 3)
+    assert sitting.machine.guard(sitting.state) == texts.first + texts.guard
+    # a STOP in it asks for all of it again
+    sitting.done(2)
+    sitting.send(m.Stop(), 5.0)
+    sitting.done(1)
+    assert sitting.machine.guard(sitting.state) == texts.first + texts.guard
+    sitting.through_guard()
+    assert sitting.state.powered
+    while sitting.state.mode != "guard":
+        sitting.done(1)
+    assert sitting.machine.guard(sitting.state) == texts.guard
 
 
 def test_every_recovery_begins_with_the_saw_off_and_none_starts_it() -> None:
@@ -265,7 +289,8 @@ def test_turn_is_told_before_it_is_due() -> None:
 
 def test_last_tenth_of_an_outside_cut_even_for_the_terse() -> None:
     sitting = Sitting(machine(skill="terse"), Start(step=7))
-    sitting.done(len(sitting.machine.texts.checklist) + 3)
+    sitting.done(len(sitting.machine.texts.checklist))
+    sitting.through_guard()
     assert sitting.state.powered and sitting.machine.plan.cuts[1].side == "outside"
     sitting.ticks(107)
     assert not any("Last tenth" in s for s in sitting.said)

@@ -17,10 +17,13 @@ from companion.planner.plan import Plan, plan_from_json
 from companion.session import model as m
 from companion.session.clock import MadeUpClock
 from companion.session.resume import plan_key, work_key
+from companion.session.texts import shop_texts
 from companion.session.walk import Walk
 from tests.session.plans import machine, minutes, plan
 
-CHECKS = 11
+CHECKS = len(shop_texts().checklist)
+FIRST = len(shop_texts().first) + len(shop_texts().guard)
+"""Items of the check before a session's first power-on."""
 
 
 @dataclass
@@ -350,7 +353,7 @@ def test_full_disk_refuses_done_and_says_so() -> None:
 def test_full_disk_never_holds_up_a_stop() -> None:
     with Stubborn(None) as journal:
         walk = sit(journal)
-        done(walk, CHECKS + 6)
+        done(walk, CHECKS + 3 + FIRST)
         assert walk.state.powered
         journal.full = True
         shown = walk.take(m.Stop())

@@ -141,7 +141,7 @@ def one_trace(screen: Screen, journal: Path, seed: int) -> Tally:
     texts, plan = shop_texts(), small_plan()
     checks, guards = len(texts.checklist), len(texts.guard)
     each = dice.random() < 0.5
-    ledger = Ledger(plan, checks, guards, len(texts.reentry), each)
+    ledger = Ledger(plan, checks, guards, len(texts.first), len(texts.reentry), each)
     # a third begins in the checklist, the others anywhere on the way
     skip = dice.randint(0, checks - 1) if dice.random() < 0.3 else checks + dice.randint(0, 38)
     told = screen.order(op="begin", skip=skip, each=each)

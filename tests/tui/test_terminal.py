@@ -147,7 +147,7 @@ def test_a_run_by_the_pedal_alone_killed_in_a_cut_and_resumed(home: Path) -> Non
     from companion.session.texts import shop_texts
 
     texts = shop_texts()
-    items, guards = len(texts.checklist), len(texts.guard)
+    items, guards, first = len(texts.checklist), len(texts.guard), len(texts.first)
     steps = json.loads(_kerfside(home, "plan", str(PROJECT), "--json"))["steps"]
     terminal = Terminal(home)
     _through_the_checklist(terminal, items)
@@ -165,7 +165,7 @@ def test_a_run_by_the_pedal_alone_killed_in_a_cut_and_resumed(home: Path) -> Non
         time.sleep(0.5 if n == 0 else 0.033)
     terminal.listen(2.0)
     terminal.key("p")
-    for _ in range(guards):
+    for _ in range(first + guards):
         # an item is passed 0.75 s after the press, and looked at for 0.6 s before the next
         terminal.listen(1.6)
         terminal.key(" ")
@@ -178,9 +178,10 @@ def test_a_run_by_the_pedal_alone_killed_in_a_cut_and_resumed(home: Path) -> Non
     cut_open = True
     for step in steps[killed_at - 1 :]:
         if step["stage"] == "cut" and cut_open:
-            for _ in range(guards):
+            for _ in range(first + guards):
                 terminal.listen(1.6)
                 terminal.key(" ")
+            first = 0
             terminal.until("CUTTING")
         # between legs of one cut the saw runs on, and no guard is asked for
         following = steps[step["number"] : step["number"] + 1]

@@ -64,6 +64,8 @@ class Ledger:
     """Items of the full checklist."""
     guards: int
     """Items of the short one."""
+    firsts: int
+    """Items before these at the session's first power-on."""
     reentries: int
     """Items before these when the saw goes on in an open kerf."""
     each_hole: bool
@@ -137,7 +139,8 @@ class Ledger:
                 self._arrive()
         elif self.mode == "guard":
             self.item += 1
-            if self.item == self.guards + self.reentries * (self.step in self._begun):
+            more = self.reentries * (self.step in self._begun) + self.firsts * (not self._begun)
+            if self.item == self.guards + more:
                 self.records.append("guard-passed")
                 self._begun.add(self.step)
                 self.mode, self.item = "step", 0
