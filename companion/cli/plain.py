@@ -56,7 +56,13 @@ def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | Non
     if letter == "m" and rest:
         wanted = rest.lower()
         names = {
-            r.key: (str(n), r.key, r.key.replace("-", " "), r.name.lower(), words.say(r.name).lower())
+            r.key: (
+                str(n),
+                r.key,
+                r.key.replace("-", " "),
+                r.name.lower(),
+                words.say(r.name).lower(),
+            )
             for n, r in enumerate(texts.recoveries, 1)
         }
         exact = [key for key, forms in names.items() if wanted in forms]

@@ -43,4 +43,6 @@ def shop_texts() -> Texts:
         ShopError: a table cannot be used.
     """
     lists = tables.checklist()
-    return Texts(lists.full, lists.short, tables.mishaps(), lists.first, lists.reentry, lists.precedence)
+    return Texts(
+        lists.full, lists.short, tables.mishaps(), lists.first, lists.reentry, lists.precedence
+    )

@@ -8,7 +8,7 @@ from rich.style import Style
 from textual.strip import Strip
 
 from companion.tui.face import Clock, Face, Line, clock_text
-from companion.tui.widgets import Painted, Run, clipped, line_of, wrapped
+from companion.tui.widgets import Painted, Run, line_of, wrapped
 
 BOXED = ("x", ">")
 """Marks of a list that is ticked off."""
@@ -125,10 +125,9 @@ class WordsPanel(Painted):
         items: list[list[list[Run]]] = []
         for line in face.lines:
             sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
-            parts = wrapped(line.text, max(inner - len(sign), 8))
-            margins = (sign, *[" " * len(sign)] * (len(parts) - 1))
-            style = self._line_style(line)
-            items.append([[(clipped(m + t, inner), style)] for m, t in zip(margins, parts, strict=True)])
+            style, parts = self._line_style(line), wrapped(line.text, max(inner - len(sign), 8))
+            blank = " " * len(sign)
+            items.append([[(f"{blank if n else sign}{t}", style)] for n, t in enumerate(parts)])
         first, last = _window([len(item) for item in items], at, room)
         return [row for item in items[first:last] for row in item]
 
