@@ -509,8 +509,9 @@ def checklist(folder: Path = DATA) -> Checklist:
     precedence = _load("checklist", folder).get("precedence", {}).get("say")
     if not precedence:
         raise _bad("checklist", "precedence.say", "is missing", folder)
-    lists = (items(key) for key in ("full", "first", "short", "reentry"))
-    return Checklist(*lists, str(precedence))
+    return Checklist(
+        items("full"), items("first"), items("short"), items("reentry"), str(precedence)
+    )
 
 
 @cache
