@@ -31,3 +31,12 @@ def test_the_second_finger_is_far_from_the_first() -> None:
     p = plan(pattern_of((box(0, 0, 400, 40), [], None)))
     one, other = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)
     assert Point(one).distance(Point(other)) > 200.0
+
+
+def test_a_finger_goes_away_from_a_neck_that_it_would_not_press() -> None:
+    """A neck 8 mm beside the place it had: not under the finger, yet the finger moves off."""
+    p = plan(pattern_of((box(0, 0, 150, 90), [], None)))
+    before = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)[0]
+    for neck in ((before[0] + 8.0, before[1]), (before[0], before[1] - 8.0)):
+        after = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules, [neck])[0]
+        assert Point(after).distance(Point(neck)) > 12.0

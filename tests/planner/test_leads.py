@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from companion.planner.places import candidates
+from companion.planner.places import EARLY_COST, candidates
 from companion.planner.project import Pin
 from companion.planner.rules import rules_for
 from companion.planner.starts import Task, _Enterer
+from companion.planner.ways import OUT_OF_REACH_COST, Ways
 from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan
 
 
@@ -45,3 +46,16 @@ def test_who_shares_a_hole_shares_its_drill() -> None:
     assert guest.shares == 0 and guest.hole_mm == owner.hole_mm
     assert owner.drill is not None and owner.drill.diameter_mm > 1.0, "not the thinnest"
     assert guest.drill == owner.drill
+
+
+@pytest.mark.parametrize("wished", [0, 1])
+@pytest.mark.parametrize(
+    "cost", [(0.0, 0.0), (0.0, OUT_OF_REACH_COST), (OUT_OF_REACH_COST + 0.4, 0.0)]
+)
+def test_a_wished_way_outweighs_the_frame_and_every_other_wish(
+    wished: int, cost: tuple[float, float]
+) -> None:
+    """Also where two runs would rather begin the other way."""
+    line = plan(pattern_of((box(0, 0, 30, 30), [], None))).work.lines[0]
+    found = Ways(line, np.array(cost)).only(wished).cost
+    assert found[wished] + 2 * EARLY_COST < found[1 - wished]

@@ -1,0 +1,103 @@
+"""The least, the emptiest and the widest that each part of the planner may be asked for."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import Point, Polygon, box
+
+from companion.planner.axis import medial_axis
+from companion.planner.blades import Detail, _enters, passing, stroke_mm
+from companion.planner.bridges import bridges
+from companion.planner.drilling import holes_of
+from companion.planner.fasteners import fasteners
+from companion.planner.plan import Board
+from companion.shop import tables
+from companion.shop.model import Drill
+from tests.planner.drawn import DRILLS, NO_3, pattern_of, plan
+
+
+@pytest.mark.parametrize("radius", [0.02, 0.05])
+def test_a_dot_has_its_middle_for_an_axis(radius: float) -> None:
+    """So small that all of its outline counts as ripple."""
+    axis = medial_axis(Point(3, 4).buffer(radius, quad_segs=8))
+    assert len(axis.xy) == 1 and not axis.branches
+    assert axis.xy[0] == pytest.approx((3.0, 4.0), abs=1e-6)
+    assert axis.thickness[0] == pytest.approx(2 * radius, rel=0.03)
+
+
+def test_no_outline_is_no_stroke() -> None:
+    assert stroke_mm(0.0, 0.0) == math.inf
+
+
+def test_a_blade_enters_an_opening_that_fits_it_to_the_last_bit() -> None:
+    slack, clear = 0.05, 0.4
+    thin = passing(NO_3, DRILLS, slack)[0]
+    opening = thin.diameter_mm + 2 * clear
+    detail = Detail(opening, clear, slack)
+    assert _enters(NO_3, detail, DRILLS)
+    assert not _enters(NO_3, replace(detail, opening_mm=opening - 1e-6), DRILLS)
+    just = Drill("just", NO_3.passes_mm + slack)
+    assert passing(NO_3, (just,), slack) == (just,)
+
+
+def test_islands_that_no_bar_can_reach_are_told_loose_and_left_as_they_are() -> None:
+    """Bars as wide as both islands together: each would run over the other."""
+    outer, inner = box(0, 0, 100, 60), box(10, 10, 90, 50)
+    pattern = pattern_of(
+        (outer, [inner], None), (box(20, 20, 40, 40), [], 1), (box(60, 20, 80, 40), [], 1)
+    )
+    done = bridges(pattern, 80.0)
+    assert done.loose == (2, 3) and done.bridges == ()
+    assert done.pattern.pieces == pattern.pieces
+    assert bridges(pattern, 3.0).loose == ()
+
+
+def test_where_no_drill_fits_the_hole_has_no_size() -> None:
+    p = plan(pattern_of((box(0, 0, 60, 30), [box(10, 10, 50, 10.3)], None)))
+    assert p.entries[0].drill is None
+    (hole, other) = holes_of(p.entries, (0, 1))
+    assert (hole.drill_mm, hole.drill_name) == (0.0, "")
+    assert other.drill_mm > 0.0 and other.drill_name
+
+
+@pytest.mark.parametrize("size", [(200.0, 200.0), (500.0, 400.0), (300.0, 700.0)])
+def test_a_pin_for_each_stretch_of_the_boards_edge(size: tuple[float, float]) -> None:
+    """Nothing in the way: as many as the edge has stretches of the shop's spacing, at least 4."""
+    board = Board("mdf", 6.0, 3, *size)
+    spacing = tables.limit("fastener-spacing").value
+    pins, found = fasteners(board, [Point(60, 60).buffer(5)], (), ())
+    assert found == ()
+    stretches = 2 * sum(size) / spacing
+    assert max(4.0, stretches) <= len(pins) < max(4.0, stretches) + 2
+    assert np.ptp([x for x, _ in pins]) > 0.9 * size[0] - 30.0
+
+
+@pytest.mark.parametrize("size", [(200.0, 200.0), (300.0, 700.0), (900.0, 160.0), (160.0, 900.0)])
+def test_no_part_of_a_free_edge_is_farther_from_a_pin_than_their_spacing(
+    size: tuple[float, float],
+) -> None:
+    pins, _ = fasteners(Board("mdf", 6.0, 2, *size), [Point(60, 60).buffer(5)], (), ())
+    edge = box(0, 0, *size).exterior
+    for along in np.arange(0.0, edge.length, 10.0):
+        at = edge.interpolate(along)
+        spacing = tables.limit("fastener-spacing").value
+        assert min(at.distance(Point(p)) for p in pins) <= spacing
+
+
+@pytest.mark.parametrize("kerf", [0.0, 2.0])
+def test_a_pin_keeps_its_clearance_from_what_a_loop_frees(kerf: float) -> None:
+    """A loop laid so near to the corner's own place that it must go."""
+    board, clear = Board("mdf", 6.0, 2, 200.0, 200.0), tables.limit("fastener-clearance").value
+    at = 2 * clear - 0.3 + kerf / 2
+    way = np.array([(at, 0.0), (at + 20, 0.0), (at + 20, 30.0), (at, 30.0), (at, 0.0)])
+    outlines = [Point(100, 100).buffer(5)]
+    pins, _ = fasteners(board, outlines, (), (), loops=[way])
+    if kerf:
+        pins, _ = fasteners(board, outlines, (), (), loops=[way], kerf_mm=kerf)
+    freed = Polygon(way)
+    assert len(pins) >= 4
+    assert min(freed.distance(Point(p)) for p in pins) >= clear + kerf / 2 - 0.02
