@@ -32,6 +32,13 @@ def ink_mm2(body: str) -> float:
 CASES = {
     # 0.96 * 0.96 = 0.92 of white is left where both lie: ink of 20 x 40.
     "two faint layers": (FAINT.format(x=10) + FAINT.format(x=30), 20 * 40),
+    # 0.981 ** 3 = 0.944 of white: each alone hardly shows, the three together do.
+    "three layers fainter than 2 %": (
+        (FAINT.format(x=10) + FAINT.format(x=30) + FAINT.format(x=40)).replace(".04", ".019"),
+        10 * 40,
+    ),
+    # 0.996 ** 14 = 0.945
+    "many layers of a level each": (FAINT.format(x=10).replace(".04", ".004") * 14, 40 * 40),
     # 0.2 * 0.2 of the black shows: paper where both veils lie.
     "two white veils": (SQUARE + VEIL.format(w=50) + VEIL.format(w=30), 80 * 80 - 30 * 30),
     "one white veil over black": (SQUARE + VEIL.format(w=50), 80 * 80),
@@ -73,6 +80,12 @@ def test_faint_paint_alone_is_no_pattern() -> None:
     with pytest.raises(PatternError, match="nothing in the drawing is left") as caught:
         read(FAINT.format(x=10))
     assert "faint" in caught.value.cause
+
+
+def test_paint_below_half_a_level_is_none() -> None:
+    """0.0019 of a channel's 255 levels is less than half a level, however many lie there."""
+    body = '<rect x="80" y="80" width="10" height="10"/>'
+    assert ink_mm2(body + FAINT.format(x=10).replace(".04", ".0019") * 60) == pytest.approx(100)
 
 
 def test_too_many_veils_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
