@@ -10,7 +10,9 @@ from companion.planner.plan import Plan, Turn
 from companion.session import model as m
 from companion.session.announce import leg_of
 from companion.session.drilling import round_of
+from companion.session.model import State
 from companion.session.resume import StepKey, Unfinished, work_key
+from companion.session.view import view
 from tests.session.plans import machine, plan
 from tests.session.test_machine import Sitting
 
@@ -118,3 +120,33 @@ def test_a_start_moved_by_less_than_a_tenth_is_the_same_work(off_mm: float, same
     longer = replace(cut, length_mm=cut.length_mm + off_mm)
     for other in (moved, longer):
         assert (work_key(replace(made, cuts=(other, *made.cuts[1:]))) == work_key(made)) is same
+
+
+# ------------------------------------------------------------- what is shown
+
+
+def test_the_place_in_a_list_is_told_where_there_is_a_list_and_nowhere_else() -> None:
+    """From 1 in checklist, guard and mishap; nought of nought in a step, a pause, a STOP."""
+    assert State().item == 0 and State(mode="mishap").item == 0
+    sitting = Sitting(machine())
+    of = sitting.machine
+
+    def shown() -> tuple[str, int, int]:
+        now = view(of, sitting.state, sitting.now)
+        return now.mode, now.item, now.items
+
+    assert shown() == ("checklist", 1, len(of.texts.checklist))
+    sitting.to_cut()
+    assert shown() == ("step", 0, 0) and sitting.state.item == 0
+    sitting.send(m.Pause())
+    assert shown() == ("pause", 0, 0) and sitting.state.item == 0
+    sitting.send(m.Pause())
+    sitting.done(1)
+    assert shown() == ("guard", 2, len(of.guard(sitting.state)))
+    recovery = next(r for r in of.texts.recoveries if len(r.steps) > 1)
+    sitting.send(m.Mishap(recovery.key))
+    for k in range(len(recovery.steps)):
+        assert shown() == ("mishap", k + 1, len(recovery.steps)) and sitting.state.item == k
+        sitting.done(1)
+    sitting.send(m.Stop())
+    assert shown() == ("stop", 0, 0) and sitting.state.item == 0
