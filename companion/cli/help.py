@@ -87,11 +87,12 @@ def completion(shell: str, words: Words) -> str:
         "PROJECT": shtab.glob("*.svg", "*.toml"), "DRAWING": shtab.glob("*.svg"),
         "FILE": shtab.FILE, "FOLDER": shtab.DIRECTORY,
     }  # fmt: skip
+    files = {words.told(name): found for name, found in files.items()}
     parser = _parser(words, *line.VERBS)
     for own in line.verb_parsers(parser).values():
         for action in own._actions:  # there is no public way to a parser's arguments
             if action.dest in choices:
                 action.choices = choices[action.dest]
             elif action.metavar in files:
-                action.complete = files[action.metavar]  # type: ignore[attr-defined]
+                action.complete = files[str(action.metavar)]  # type: ignore[attr-defined]
     return str(shtab.complete(parser, shell))

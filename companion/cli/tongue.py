@@ -52,6 +52,8 @@ def help_texts(parser: argparse.ArgumentParser) -> Iterator[str]:
     for action in parser._actions:
         if action.help and action.help != argparse.SUPPRESS:
             yield action.help
+        if _stands_for(action):
+            yield str(action.metavar)
         if isinstance(action, argparse._SubParsersAction):
             yield from (str(choice.help) for choice in action._choices_actions)
 
@@ -96,6 +98,13 @@ def _one(parser: argparse.ArgumentParser, words: Words) -> None:
         own = isinstance(action, argparse._HelpAction)  # argparse has translated that one
         if action.help and action.help != argparse.SUPPRESS and not own:
             action.help = words.told(action.help)
+        if _stands_for(action):
+            action.metavar = words.told(str(action.metavar))
+
+
+def _stands_for(action: argparse.Action) -> bool:
+    """Whether an argument is shown by a word for it, as FILE; N is one in every language."""
+    return isinstance(action.metavar, str) and len(action.metavar) > 1
 
 
 def _line(text: str, words: Words) -> str:
