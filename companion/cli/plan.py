@@ -23,7 +23,7 @@ from companion.cli.listing import (
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.blades import stack_limit
 from companion.planner.plan import Cut, Plan
-from companion.shop import tables
+from companion.shop import checks, tables
 from companion.shop.model import Settings
 from companion.words import Words
 
@@ -78,7 +78,7 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     lines.append(words.say("In all {minutes}.", minutes=minutes_text(plan.minutes, words)))
     lines += after_text(plan, words)
     lines += first_of_all(plan.findings, words)
-    lines.append(words.say(tables.checklist().precedence))
+    lines.append(words.say(checks.checklist().precedence))
     return lines
 
 

@@ -29,7 +29,7 @@ from companion.review.model import Review
 from companion.review.text import mishap_line, review_lines, run_lines, when
 from companion.review.text_charts import chart_lines
 from companion.sentence import sentence
-from companion.shop import tables
+from companion.shop import checks
 from companion.shop.model import Settings
 from companion.words import Words
 
@@ -193,7 +193,7 @@ def _correct(args: argparse.Namespace, journal: Journal, words: Words) -> None:
             sentence("kerfside review PROJECT lists them, each with its beginning."),
         )  # fmt: skip
     run = runs[-1]
-    kinds = [k.key for k in tables.mishaps()]
+    kinds = [k.key for k in checks.mishaps()]
     logged = [*found.mishaps, *found.struck]
     entries = [
         e for text in args.correct for e in correction(text, run, logged, kinds, time.time())

@@ -18,8 +18,8 @@ from companion.draw.paper import Layout, Paper, lay_out, list_paper, papers
 from companion.draw.pdf import Sheets
 from companion.draw.scene import Line, Scene, build_scene
 from companion.planner.plan import Plan
+from companion.shop.checks import checklist
 from companion.shop.model import Checklist
-from companion.shop.tables import checklist
 from companion.words import ENGLISH, Words
 
 

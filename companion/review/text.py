@@ -9,7 +9,7 @@ from textwrap import wrap
 from companion.planner.plan import Minutes
 from companion.review.build import curve_names, learning
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen, SessionSeen, Share, Totals
-from companion.shop import tables
+from companion.shop import checks
 from companion.units import MM_PER_INCH
 from companion.words import Words
 
@@ -38,7 +38,7 @@ def mishap_name(key: str, words: Words) -> str:
     >>> mishap_name("wandered", ENGLISH), mishap_name("old-kind", ENGLISH)
     ('off the line', 'old kind')
     """
-    names = {kind.key: kind.name for kind in tables.mishaps()}
+    names = {kind.key: kind.name for kind in checks.mishaps()}
     return words.say(names.get(key, key.replace("-", " ")))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.shop import tables
+from companion.shop import checks
 from companion.shop.model import CheckItem
 from companion.shop.model import Mishap as Recovery
 
@@ -42,7 +42,7 @@ def shop_texts() -> Texts:
     Raises:
         ShopError: a table cannot be used.
     """
-    lists = tables.checklist()
+    lists = checks.checklist()
     return Texts(
-        lists.full, lists.short, tables.mishaps(), lists.first, lists.reentry, lists.precedence
+        lists.full, lists.short, checks.mishaps(), lists.first, lists.reentry, lists.precedence
     )

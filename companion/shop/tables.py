@@ -5,7 +5,7 @@ spelt out in the file's own ``[sources]``. A value that is missing, of the wrong
 kind or out of its sane range stops the program with the file, the key and a
 remedy: a table someone edited must not turn into a wrong plan.
 
-Light on purpose (tomllib only): the saw screen reads checklists through it.
+Light on purpose (tomllib only): the saw screen reads its checks through it.
 """
 
 from __future__ import annotations
@@ -23,13 +23,9 @@ from companion.findings import Severity
 from companion.sentence import sentence
 from companion.shop.model import (
     BladeSize,
-    CheckItem,
-    Checklist,
     Drill,
     Limit,
     Material,
-    Mishap,
-    Signal,
     Skill,
     SkillRules,
     Trust,
@@ -83,7 +79,8 @@ def table(name: str, folder: Path = DATA) -> Mapping[str, Any]:
     return _load(name, folder)
 
 
-def _bad(name: str, key: str, what: str, folder: Path) -> ShopError:
+def bad(name: str, key: str, what: str, folder: Path) -> ShopError:
+    """The error of a spoilt table: file, key, and what is wrong with it."""
     return ShopError(
         sentence("shop table {name}.toml, {key}: {what}", name=name, key=key, what=sentence(what)),
         "",
@@ -105,20 +102,20 @@ def fact(name: str, key: str, folder: Path = DATA) -> Fact:
     node: Any = _load(name, folder)
     for part in key.split("."):
         if not isinstance(node, Mapping) or part not in node:
-            raise _bad(name, key, "is missing", folder)
+            raise bad(name, key, "is missing", folder)
         node = node[part]
     return _fact(name, key, node, folder)
 
 
 def _fact(name: str, key: str, node: object, folder: Path) -> Fact:
     if not isinstance(node, Mapping) or "v" not in node:
-        raise _bad(name, key, "must be written { v = value, s = source, t = trust }", folder)
+        raise bad(name, key, "must be written { v = value, s = source, t = trust }", folder)
     sources = _load(name, folder).get("sources", {})
     if node.get("s") not in sources:
         told = sentence("names no source of this file: {value!r}", value=node.get("s"))
-        raise _bad(name, key, told, folder)
+        raise bad(name, key, told, folder)
     if node.get("t") not in TRUST_ORDER:
-        raise _bad(name, key, "needs t = C, D, M or P", folder)
+        raise bad(name, key, "needs t = C, D, M or P", folder)
     return Fact(node["v"], str(sources[node["s"]]), cast(Trust, node["t"]), node)
 
 
@@ -149,11 +146,11 @@ def row_number(
 
 def _in_range(name: str, key: str, value: object, least: float, most: float, folder: Path) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise _bad(name, key, sentence("must be a number, not {value!r}", value=value), folder)
+        raise bad(name, key, sentence("must be a number, not {value!r}", value=value), folder)
     if not least <= value <= most:
         told = sentence("{value} is out of range, {least:g} to {most:g}",
                         value=value, least=least, most=most)  # fmt: skip
-        raise _bad(name, key, told, folder)
+        raise bad(name, key, told, folder)
     return float(value)
 
 
@@ -168,7 +165,7 @@ def severity(name: str, key: str, folder: Path = DATA) -> Severity:
     """
     grave = fact(name, key, folder).row.get("severity")
     if grave not in ("stop", "warn", "note"):
-        raise _bad(name, key, "needs severity = stop, warn or note", folder)
+        raise bad(name, key, "needs severity = stop, warn or note", folder)
     return cast(Severity, grave)
 
 
@@ -207,7 +204,7 @@ def _material(key: str, folder: Path) -> Material:
     strength = [fact("materials", f"{key}.{f}", folder) for f in ("modulus_mpa", "bending_mpa")]
     family = raw.get("family")
     if family not in FAMILIES:
-        raise _bad(
+        raise bad(
             "materials",
             f"{key}.family",
             sentence("must be one of {known}", known=", ".join(FAMILIES)),
@@ -346,7 +343,7 @@ def blade_choices(folder: Path = DATA) -> tuple[BladeChoice, ...]:
         up_to_mm = _in_range("blades", f"{key}.up_to_mm", up_to.value, 0.1, 500, folder)
         result.append(BladeChoice(up_to_mm, row["fine"], row["usual"]))
     if not result:
-        raise _bad("blades", "choice", "is missing", folder)
+        raise bad("blades", "choice", "is missing", folder)
     return tuple(result)
 
 
@@ -412,7 +409,7 @@ def default_drills(folder: Path = DATA) -> tuple[Drill, ...]:
     """The set assumed until the user tells, thin to thick."""
     names = fact("drills", "default.set", folder).value
     if not isinstance(names, list) or not names:
-        raise _bad("drills", "default.set", "must be a list of names", folder)
+        raise bad("drills", "default.set", "must be a list of names", folder)
     return tuple(sorted((drill(str(n), folder) for n in names), key=lambda d: d.diameter_mm))
 
 
@@ -426,12 +423,12 @@ def limits(folder: Path = DATA) -> Mapping[str, Limit]:
     for code in _keys("limits", folder):
         row = _load("limits", folder)[code]
         if not isinstance(row, Mapping) or len(row) != 1:
-            raise _bad("limits", code, "needs exactly one threshold", folder)
+            raise bad("limits", code, "needs exactly one threshold", folder)
         unit = next(iter(row))
         one = fact("limits", f"{code}.{unit}", folder)
         severity = one.row.get("severity")
         if severity not in ("stop", "warn", "note"):
-            raise _bad("limits", code, "needs severity = stop, warn or note", folder)
+            raise bad("limits", code, "needs severity = stop, warn or note", folder)
         value = number("limits", f"{code}.{unit}", 0, 1e6, folder)
         result[code] = Limit(code, value, unit, cast(Severity, severity), one.source, one.trust)
     return result
@@ -445,11 +442,11 @@ def limit(code: str, folder: Path = DATA) -> Limit:
     """
     known = limits(folder)
     if code not in known:
-        raise _bad("limits", code, "is missing", folder)
+        raise bad("limits", code, "is missing", folder)
     return known[code]
 
 
-# --------------------------------------------- skills, checklists, mishaps
+# ----------------------------------------------------------------- skills
 
 
 @cache
@@ -459,7 +456,7 @@ def skill_rules(skill: Skill, folder: Path = DATA) -> SkillRules:
     def flag(key: str) -> bool:
         value = fact("skills", f"{skill}.{key}", folder).value
         if not isinstance(value, bool):
-            raise _bad("skills", f"{skill}.{key}", "must be true or false", folder)
+            raise bad("skills", f"{skill}.{key}", "must be true or false", folder)
         return value
 
     return SkillRules(
@@ -468,57 +465,24 @@ def skill_rules(skill: Skill, folder: Path = DATA) -> SkillRules:
     )
 
 
-def _rows(name: str, key: str, needs: tuple[str, ...], folder: Path) -> list[Mapping[str, Any]]:
+def rows(name: str, key: str, needs: tuple[str, ...], folder: Path) -> list[Mapping[str, Any]]:
+    """The rows of an array of tables, each with all it needs.
+
+    Raises:
+        ShopError: a key is missing.
+    """
     raw = _load(name, folder)
     rows = raw.get(key, [])
     if not isinstance(rows, list) or not rows:
-        raise _bad(name, key, "is missing", folder)
+        raise bad(name, key, "is missing", folder)
     for i, row in enumerate(rows, 1):
         for need in needs:
             if need not in row:
-                raise _bad(name, f"{key}[{i}].{need}", "is missing", folder)
+                raise bad(name, f"{key}[{i}].{need}", "is missing", folder)
     return rows
 
 
-def _sourced(name: str, key: str, row: Mapping[str, Any], folder: Path) -> tuple[str, Trust]:
+def sourced(name: str, key: str, row: Mapping[str, Any], folder: Path) -> tuple[str, Trust]:
+    """Source and trust of a row."""
     known = _fact(name, key, {"v": 0, "s": row["s"], "t": row["t"]}, folder)
     return known.source, known.trust
-
-
-@cache
-def checklist(folder: Path = DATA) -> Checklist:
-    """What is asked at a session's start, at its first power-on, in an open kerf, and each time.
-
-    >>> [i.key for i in checklist().short]
-    ['blade-tight', 'foot-down', 'fingers-clear']
-    """
-
-    def items(key: str) -> tuple[CheckItem, ...]:
-        result = []
-        for row in _rows("checklist", key, ("key", "signal", "say", "why", "s", "t"), folder):
-            if row["signal"] not in ("DANGER", "WARNING", "CAUTION", "NOTICE"):
-                raise _bad("checklist", f"{key}.{row['key']}", "unknown signal word", folder)
-            source, trust = _sourced("checklist", f"{key}.{row['key']}", row, folder)
-            result.append(
-                CheckItem(
-                    row["key"], cast(Signal, row["signal"]), row["say"], row["why"], source, trust
-                )
-            )
-        return tuple(result)
-
-    precedence = _load("checklist", folder).get("precedence", {}).get("say")
-    if not precedence:
-        raise _bad("checklist", "precedence.say", "is missing", folder)
-    return Checklist(
-        items("full"), items("first"), items("short"), items("reentry"), str(precedence)
-    )
-
-
-@cache
-def mishaps(folder: Path = DATA) -> tuple[Mishap, ...]:
-    """Kinds of mishap with their recovery, in the order of the table."""
-    result = []
-    for row in _rows("mishaps", "kind", ("key", "name", "steps", "s", "t"), folder):
-        source, trust = _sourced("mishaps", f"kind.{row['key']}", row, folder)
-        result.append(Mishap(row["key"], row["name"], tuple(row["steps"]), source, trust))
-    return tuple(result)

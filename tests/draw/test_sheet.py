@@ -23,7 +23,7 @@ from companion.draw.sheet import SheetOptions, make_sheet
 from companion.errors import UsageError
 from companion.findings import Finding
 from companion.planner.plan import Plan, plan_from_json
-from companion.shop.tables import checklist
+from companion.shop.checks import checklist
 from tests.draw.rendered import page_sizes_mm, render, texts
 from tests.draw.sheet_plans import panel, plan_of
 

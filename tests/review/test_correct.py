@@ -16,13 +16,13 @@ from companion.review.observed import timed_steps
 from companion.review.text import review_lines
 from companion.session import model as m
 from companion.session.walk import Walk
-from companion.shop import tables
+from companion.shop import checks
 from companion.words import ENGLISH
 from tests.review.test_review import agree, go
 from tests.session.plans import machine, plan
 from tests.session.test_walk import CHECKS, Hands, sit
 
-KINDS = [k.key for k in tables.mishaps()]
+KINDS = [k.key for k in checks.mishaps()]
 
 
 def seen(journal: Journal) -> Review:

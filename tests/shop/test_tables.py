@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from companion.errors import ShopError
-from companion.shop import tables
+from companion.shop import checks, tables
 
 # USDA FPL, Wood Handbook (FPL-GTR-190), Table 5-3, 12 % moisture: MOR MPa, MOE MPa
 WOOD_HANDBOOK = {
@@ -154,7 +154,7 @@ def test_a_table_that_is_not_toml_or_not_there_is_told(copy: Path) -> None:
         tables.limits(copy)
     (copy / "checklist.toml").unlink()
     with pytest.raises(ShopError, match="cannot be read"):
-        tables.checklist(copy)
+        checks.checklist(copy)
 
 
 def test_a_missing_value_is_told(copy: Path) -> None:
@@ -174,7 +174,7 @@ def test_unknown_names_list_the_known_ones() -> None:
 
 def test_checklists_carry_the_signal_words_and_what_comes_first() -> None:
     """ANSI Z535.4-2007 4.14: WARNING and CAUTION are about injury, NOTICE is not."""
-    lists = tables.checklist()
+    lists = checks.checklist()
     assert lists.precedence == "The saw's manual, local codes and licensed practice come first."
     assert {i.signal for i in lists.full} <= {"DANGER", "WARNING", "CAUTION", "NOTICE"}
     first = lists.full[0]
@@ -189,7 +189,7 @@ def test_checklists_carry_the_signal_words_and_what_comes_first() -> None:
 
 
 def test_each_mishap_starts_safe_and_every_kind_is_there() -> None:
-    kinds = {m.key: m for m in tables.mishaps()}
+    kinds = {m.key: m for m in checks.mishaps()}
     assert set(kinds) == {
         "blade-slipped", "blade-broke", "wandered", "piece-broke",
         "lip-left", "burning", "vibration", "board-stuck",
