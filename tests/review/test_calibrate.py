@@ -110,6 +110,9 @@ def check(outcomes: list[Outcome], loose: float) -> None:
         # as near as the log itself allows
         bound = statistics.fmean(o.reachable[name] for o in own)
         assert statistics.fmean(near) >= bound - 0.10 - loose, name
+    # of one sawyer with another, his factors lie within 10 %
+    each = [statistics.fmean(abs(e) for e in o.errors.values()) < NEAR for o in outcomes]
+    assert statistics.fmean(each) >= 0.95 - loose / 3
     every = [abs(e) < NEAR for o in outcomes for e in o.errors.values()]
     bound = statistics.fmean(r for o in outcomes for r in o.reachable.values())
     assert statistics.fmean(every) >= bound - 0.035 - loose / 3
