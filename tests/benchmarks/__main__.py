@@ -43,6 +43,9 @@ def measured(sizes: tuple[int, ...], folder: Path) -> list[Figure]:
     """Every stage at every size that makes sense."""
     found: list[Figure] = []
     os.environ["KERFSIDE_HOME"] = str(folder / "home")
+    # what is imported at the first use belongs to no size
+    stages.planning(stages.project(folder / "warm", 4), 4)
+    stages.quiet("review")
     for size in sizes:
         print(f"measuring {size} …", file=sys.stderr, flush=True)
         project = stages.project(folder / f"panel{size}", size)
