@@ -18,6 +18,8 @@ from companion.planner.network import network
 from companion.planner.numbers import cut_of, cut_of_opening, numbered
 from companion.planner.overhang import overhang
 from companion.planner.plan import Board
+from companion.planner.weak import weak_places
+from companion.shop import tables
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH
 from tests.planner.drawn import disc, pattern_of, plan
@@ -86,3 +88,24 @@ def test_every_contour_is_named_by_its_own_cut() -> None:
     assert [cut_of(c) for c in p.every[:2]] == [cut_of_opening(1), cut_of_opening(2)]
     names = {cut_of(c) for c in p.every}
     assert len(names) == len(p.every) and numbered([], []) == []
+
+
+@pytest.mark.parametrize("place", [(20.0, 20.0), (60.0, 15.0), (10.0, 90.0)])
+def test_the_corner_that_swings_farthest_is_told_with_its_distance(
+    place: tuple[float, float],
+) -> None:
+    """From any point of the piece to any corner of the board, straight."""
+    board = (340.0, 260.0)
+    shape = Polygon([(0, 0), (180, 20), (150, 100), (30, 110)])
+    pattern = pattern_of((shape, [], None))
+    saw = replace(default_settings().saw, throat_mm=150.0, margin_mm=10.0)
+    mdf, blade = tables.material("mdf"), tables.blade("3")
+    result = weak_places(pattern, mdf, 6.0, blade, board_mm=board, place_mm=place, saw=saw)
+    (found,) = [f for f in result.findings if f.code == "board-over-throat"]
+    corners = [(x, y) for x in (0.0, board[0]) for y in (0.0, board[1])]
+    want = max(
+        math.dist((x + place[0], y + place[1]), c)
+        for x, y in shape.exterior.coords
+        for c in corners
+    )
+    assert found.size_mm == pytest.approx(want) and found.at_mm in shape.exterior.coords
