@@ -108,4 +108,4 @@ def test_the_corner_that_swings_farthest_is_told_with_its_distance(
         for x, y in shape.exterior.coords
         for c in corners
     )
-    assert found.size_mm == pytest.approx(want) and found.at_mm in shape.exterior.coords
+    assert found.size_mm == pytest.approx(want) and found.at_mm in list(shape.exterior.coords)
