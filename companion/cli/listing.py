@@ -24,7 +24,7 @@ def point_text(at: Point, words: Words) -> str:
 def origin_text(words: Words) -> str:
     """From where all lists of one plan count their places, and what the names on them are."""
     return words.say(
-        "Places count from the board's top left corner, right and down, in {unit}; letters and N1, "
+        "Places ({unit}) count from the board's top left corner, right and down; letters and N1, "
         "N2 (the weakest necks) are those of pictures and sheet.",
         unit=words.unit,
     )

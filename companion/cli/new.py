@@ -279,6 +279,8 @@ def project_toml(spec: ProjectSpec, pattern: str) -> str:
     ]
     if spec.options.width_mm is not None:
         lines.append(f"width_mm = {spec.options.width_mm:g}")
+    else:
+        lines.append("# width_mm = 200  # of the drawing; as drawn while this line is a comment")
     lines += [
         "",
         "[board]",
@@ -290,10 +292,8 @@ def project_toml(spec: ProjectSpec, pattern: str) -> str:
     if spec.blade is not None:
         lines += ["", "[blade]", f"number = {_quoted(spec.blade)}"]
     finish = spec.finish
-    if finish != PLAIN:
-        lines += ["", "[finish]"]
-        lines += [f'coat = "{finish.coat}"'] if finish.coat != PLAIN.coat else []
-        lines += [f"{key} = true" for key in ("hanging", "backing") if getattr(finish, key)]
+    lines += ["", "[finish]", f'coat = "{finish.coat}"  # paint, varnish, oil, none, raw']
+    lines += [f"{key} = true" for key in ("hanging", "backing") if getattr(finish, key)]
     return "\n".join(lines) + "\n"
 
 

@@ -81,8 +81,9 @@ def pattern_picture(
 def _legend(pattern: Pattern, words: Words) -> str:
     """What the tones mean."""
     return words.say(
-        "{pieces} kept (grey, P), {openings} openings (striped), waste dotted",
-        pieces=len(pattern.pieces), openings=len(pattern.openings),
+        "{pieces} (grey, P), {openings} (striped), waste dotted",
+        pieces=words.count("{n} piece", "{n} pieces", len(pattern.pieces)),
+        openings=words.count("{n} opening", "{n} openings", len(pattern.openings)),
     )  # fmt: skip
 
 

@@ -113,7 +113,7 @@ def _prepare(book: _Book, work: Work, words: Words) -> None:
         )  # fmt: skip
     book.write(
         "prepare", None, words.say("Sheet on the board"),
-        words.say("Glue the sheet on the board, top left corners together."),
+        words.say("Glue the sheet on: corner to corner, or in the middle."),
         words.say("Holes and lines are numbered on it; a crooked sheet wastes the margin."),
         task(book.rates, "glue"),
     )  # fmt: skip

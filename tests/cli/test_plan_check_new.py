@@ -250,7 +250,7 @@ def test_the_finish_is_asked_may_be_skipped_and_is_written(
     assert "not a finish: 'gold'" in told and "not a finish: 'paint, oil'" in told
     assert ask_finish(ENGLISH, lambda _text: "") is None
     assert run(capsys, "new", drawing, tmp_path / "plain")[0] == 0
-    assert "[finish]" not in (tmp_path / "plain" / "project.toml").read_text(encoding="utf-8")
+    assert 'coat = "none"' in (tmp_path / "plain" / "project.toml").read_text(encoding="utf-8")
     assert load_project(tmp_path / "plain").finish == PLAIN
     for words, finish in (
         ("varnish backing", Finish("varnish", backing=True)), ("hanging", Finish(hanging=True)),
