@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from companion.planner.places import EARLY_COST, candidates
+from companion.planner.pins import fan
+from companion.planner.places import EARLY_COST, candidates, plain_place
 from companion.planner.project import Pin
 from companion.planner.rules import rules_for
 from companion.planner.starts import Task, _Enterer
@@ -59,3 +60,20 @@ def test_a_wished_way_outweighs_the_frame_and_every_other_wish(
     line = plan(pattern_of((box(0, 0, 30, 30), [], None))).work.lines[0]
     found = Ways(line, np.array(cost)).only(wished).cost
     assert found[wished] + 2 * EARLY_COST < found[1 - wished]
+
+
+def test_a_pinned_start_is_sought_from_every_side_of_its_waste() -> None:
+    """Directions every 15 degrees, up to 75 to either side of straight into the waste."""
+    p = plan(pattern_of((box(0, 0, 60, 50), [box(20, 20, 40, 35)], None)))
+    for contour, line in zip(p.every, p.work.lines, strict=True):
+        one = plain_place(line, contour, 7.0)
+        found = np.concatenate(fan(one))
+        across = found @ one.waste[0]
+        along = found @ np.array([-one.waste[0][1], one.waste[0][0]])
+        far = np.hypot(*found.T)
+        angles = np.round(np.degrees(np.arctan2(along, across)))
+        near = np.isclose(far, 1.0)
+        assert sorted(angles[near]) == list(range(-75, 76, 15)), "none nearer than must be"
+        assert far.min() == pytest.approx(1.0) and far.max() > 5.0
+        for angle in set(angles):
+            assert len(far[angles == angle]) == len(far) / 11, "each way equally far"
