@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely.geometry import box
+from shapely.geometry import Point, Polygon, box
 
 from companion.planner.pins import fan
 from companion.planner.places import EARLY_COST, candidates, plain_place
@@ -12,7 +12,7 @@ from companion.planner.project import Pin
 from companion.planner.rules import rules_for
 from companion.planner.starts import Task, _Enterer
 from companion.planner.ways import OUT_OF_REACH_COST, Ways
-from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan
+from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan, star
 
 
 @pytest.mark.parametrize("way", [0, 1])
@@ -77,3 +77,19 @@ def test_a_pinned_start_is_sought_from_every_side_of_its_waste() -> None:
         assert far.min() == pytest.approx(1.0) and far.max() > 5.0
         for angle in set(angles):
             assert len(far[angles == angle]) == len(far) / 11, "each way equally far"
+
+
+def test_every_place_knows_the_way_into_its_waste() -> None:
+    """Unit directions, along and into the waste, inside a piece and around it."""
+    outline = box(0, 0, 70, 50).difference(box(60, 40, 71, 51))
+    assert isinstance(outline, Polygon)
+    p = plan(pattern_of((outline, [star(5, 15, 7, (30, 25))], None)))
+    for contour in p.every:
+        room = p.rooms.of(contour)
+        spots = candidates(p.work, contour, NO_3, p.rules, 6.0)
+        for way in (spots.waste, spots.arriving, spots.leaving):
+            assert np.hypot(*way.T) == pytest.approx(1.0)
+        for at, into in zip(spots.xy, spots.waste, strict=True):
+            assert room.contains(Point(at + 0.05 * into))
+            assert not room.contains(Point(at - 0.05 * into))
+        assert ((spots.early >= 0.0) & (spots.early <= 1.0)).all()
