@@ -7,6 +7,7 @@ kept, read with ``--shaded piece``.
 from __future__ import annotations
 
 import argparse
+import math
 import re
 import shlex
 from pathlib import Path
@@ -16,7 +17,7 @@ from companion.cli.common import length_given, planned, progress_line, write_who
 from companion.cli.listing import origin_text, point_text
 from companion.cli.new import finish_words
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
-from companion.findings import Point
+from companion.findings import SAME_PLACE_MM, Point
 from companion.planner.plan import neck_name
 from companion.planner.project import ProjectSpec
 from companion.sentence import sentence
@@ -28,7 +29,7 @@ from companion.words import Words
 if TYPE_CHECKING:
     from companion.pattern.model import Pattern
     from companion.planner.bridges import Bridged
-    from companion.planner.thicken import Thickened
+    from companion.planner.thicken import Change, Thickened
 
 LEAST_MM2 = 0.5
 """Less wood than this is no change of a drawing."""
@@ -185,15 +186,16 @@ def _bridge_lines(tied: Bridged, shift: Point, words: Words) -> list[str]:
 def _thicken_lines(
     done: Thickened, before_mm2: float, spec: ProjectSpec, shift: Point, words: Words
 ) -> list[str]:
-    """The necks before and after, and what stays weak."""
+    """The necks before and after, one row a place, and what stays weak."""
     if not done.changes and not done.unmet:
         return [words.say("Every neck is as wanted already.")]
     scale, digits = (25.4, 3) if words.inch else (1.0, 2)
 
     def thick(value_mm: float) -> str:
-        if value_mm > SWOLLEN * done.most_mm:
-            return words.say("sturdy")
         return f"{value_mm / scale:.{digits}f}"
+
+    def swollen(c: Change) -> bool:
+        return c.after_mm > SWOLLEN * max(done.most_mm, c.before_mm)
 
     def force(value: float | None) -> str:
         return words.say("stout") if value is None else f"{value:.1f}"
@@ -201,17 +203,22 @@ def _thicken_lines(
     lines = [
         words.say("neck  at                thickness {unit}       snap force N", unit=words.unit)
     ]
-    for c in done.changes[:ROWS]:
+    apart: list[Change] = []
+    for c in done.changes:
+        if all(math.dist(c.at_mm, other.at_mm) >= SAME_PLACE_MM for other in apart):
+            apart.append(c)
+    for c in apart[:ROWS]:
+        after = words.say("sturdy") if swollen(c) else thick(c.after_mm)
         at = point_text((c.at_mm[0] + shift[0], c.at_mm[1] + shift[1]), words)
         lines.append(
-            f"{neck_name(c.number):<5} {at:<16} {thick(c.before_mm):>6} -> {thick(c.after_mm):>6}"
+            f"{neck_name(c.number):<5} {at:<16} {thick(c.before_mm):>6} -> {after:>6}"
             f"   {force(c.before_n):>6} -> {force(c.after_n):>6}"
         )
-    if len(done.changes) > ROWS:
-        lines.append(words.count("and {n} more", "and {n} more", len(done.changes) - ROWS))
-    if any(c.after_mm > SWOLLEN * done.most_mm for c in done.changes):
+    if len(apart) > ROWS:
+        lines.append(words.count("and {n} more", "and {n} more", len(apart) - ROWS))
+    if any(swollen(c) for c in apart[:ROWS]):
         lines.append(words.say("sturdy: grown into wood much thicker than the board, no neck"))
-    if any(c.before_n is None or c.after_n is None for c in done.changes):
+    if any(c.before_n is None or c.after_n is None for c in apart[:ROWS]):
         lines.append(words.say("stout: too short and thick to say which push breaks it"))
     lines += _unmet(done, shift, words)
     share = done.added_mm2 / before_mm2

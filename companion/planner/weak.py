@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from companion.findings import Finding, Point, in_order
+from companion.findings import SAME_PLACE_MM, Finding, Point, in_order
 from companion.pattern.model import Pattern, Piece
 from companion.pattern.options import Shaded
 from companion.planner import parts, slots
@@ -28,6 +28,9 @@ from companion.planner.snap import RINGS_SOLVED, Snap, bridge_snaps, ring_snaps
 from companion.shop import tables
 from companion.shop.model import BladeSize, Limit, Material, SawProfile
 from companion.words import ENGLISH, Words
+
+A_TOUCH_N = 0.01
+"""Below the weight of a gram no figure helps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +158,12 @@ def _verdict(neck: Neck, board_mm: float, between: bool) -> Limit | None:
 
 
 def _neck_finding(number: int, neck: Neck, row: Limit, board_mm: float, words: Words) -> Finding:
-    if neck.force_n is None:
+    if neck.force_n is not None and neck.force_n < A_TOUCH_N:
+        text = words.say(
+            "Neck {name} is {thick} mm thick in {board} mm board: a touch breaks it.",
+            name=neck_name(number), thick=f"{neck.thickness_mm:.2f}", board=f"{board_mm:g}",
+        )  # fmt: skip
+    elif neck.force_n is None:
         text = words.say(
             "Neck {name} is {thick} mm thick in {board} mm board; it is too short and stout to say "
             "which push breaks it, or stronger than the {n} weakest.",
@@ -207,7 +215,10 @@ def _thicken_remedy(row: Limit, board_mm: float, words: Words) -> str:
 def _neck_findings(
     necks: tuple[Neck, ...], axes: dict[int, Axis], board_mm: float, words: Words
 ) -> list[Finding]:
-    """One finding for each of the weakest necks, one that counts the rest."""
+    """One finding for each of the weakest places, one that counts the necks at others.
+
+    Of necks at one place, as where two outlines all but meet, only the weakest is told.
+    """
     judged: list[tuple[int, Neck, Limit]] = []
     merge = max(tables.limit("cuts-merge").value, tables.limit("neck-lost").value)
     for number, neck in enumerate(necks, 1):
@@ -217,9 +228,13 @@ def _neck_findings(
             judged.append((number, neck, row))
     order = {"stop": 0, "warn": 1, "note": 2}
     judged.sort(key=lambda found: order[found[2].severity])
+    apart: list[tuple[int, Neck, Limit]] = []
+    for one in judged:
+        if all(math.dist(one[1].at_mm, other.at_mm) >= SAME_PLACE_MM for _, other, _ in apart):
+            apart.append(one)
     told = int(_setting("neck.told"))
-    found = [_neck_finding(*one, board_mm, words) for one in judged[:told]]
-    if rest := judged[told:]:
+    found = [_neck_finding(*one, board_mm, words) for one in apart[:told]]
+    if rest := apart[told:]:
         found.append(_rest_finding(rest, board_mm, words))
     return found
 

@@ -226,6 +226,21 @@ def test_thickness_map_of_a_strip() -> None:
     assert sum(len(s) for s in chart.strokes_mm) == sum(len(t) for t in chart.thickness_mm)
 
 
+def test_necks_at_one_place_are_told_once_and_none_farther_off_is_kept_back() -> None:
+    # two plates that all but meet along 1 mm, twice, 30 mm apart: films of 2 micrometres
+    plates = box(0, 0, 60, 20).union(box(0, 20.5, 60, 40))
+    for x in (10.0, 40.0):
+        for k in range(3):
+            plates = plates.union(box(x + 0.4 * k, 19, x + 0.4 * k + 0.002, 21))
+    result = looked_at(plates)
+    assert len(result.necks) >= 6
+    found = [f for f in result.findings if f.code.startswith(("neck", "cuts-merge"))]
+    assert len(found) == 2 and {f.severity for f in found} == {"stop"}
+    assert all("a touch breaks it" in f.text and "e-" not in f.text for f in found)
+    xs = sorted(f.at_mm[0] for f in found if f.at_mm)
+    assert xs[0] < 12.0 and xs[1] > 39.0
+
+
 def test_same_pattern_same_answer() -> None:
     frame = box(0, 0, 90, 60).difference(box(20, 22, 70, 40)).difference(box(20, 15, 70, 20))
     assert looked_at(frame).necks == looked_at(frame).necks
