@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
+from svgpathtools import parse_path
 
 from companion.planner.axis import medial_axis
 from companion.planner.blades import Detail, _enters, passing, stroke_mm
@@ -15,6 +16,7 @@ from companion.planner.bridges import bridges
 from companion.planner.drilling import holes_of
 from companion.planner.fasteners import fasteners
 from companion.planner.plan import Board
+from companion.planner.practice_letters import ADVANCE, skeleton
 from companion.shop import tables
 from companion.shop.model import Drill
 from tests.planner.drawn import DRILLS, NO_3, pattern_of, plan
@@ -101,3 +103,23 @@ def test_a_pin_keeps_its_clearance_from_what_a_loop_frees(kerf: float) -> None:
     freed = Polygon(way)
     assert len(pins) >= 4
     assert min(freed.distance(Point(p)) for p in pins) >= clear + kerf / 2 - 0.02
+
+
+@pytest.mark.parametrize("width", [2.0, 4.0, 10.0])
+def test_the_axis_of_a_strip_ends_where_its_last_circle_stands(width: float) -> None:
+    """Half its width before either end, straight or round."""
+    for shape, ends in (
+        (box(0, 0, 40, width), (width / 2, 40 - width / 2)),
+        (LineString([(5, 0), (45, 0)]).buffer(width / 2, quad_segs=16), (5.0, 45.0)),
+    ):
+        x = medial_axis(shape).xy[:, 0]
+        assert (x.min(), x.max()) == pytest.approx(ends, abs=0.06)
+
+
+@pytest.mark.parametrize("sign", sorted(ADVANCE))
+def test_a_letter_is_as_wide_and_as_tall_as_the_table_says(sign: str) -> None:
+    """Its strokes' own box, measured by another library's arcs."""
+    boxes = [parse_path(stroke).bbox() for stroke in skeleton(sign, (0.0, 0.0), 1.0)]
+    assert min(b[0] for b in boxes) == pytest.approx(0.0, abs=1e-6)
+    assert max(b[1] for b in boxes) == pytest.approx(ADVANCE[sign], abs=1e-6)
+    assert (min(b[2] for b in boxes), max(b[3] for b in boxes)) == pytest.approx((0, 1), abs=1e-6)
