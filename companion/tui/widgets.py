@@ -117,6 +117,18 @@ class Painted(Widget):
         return self.skin.text
 
 
+class FacePainted(Painted):
+    """Painted from a face; again when any of it changes."""
+
+    face: Face | None = None
+
+    def show(self, face: Face) -> None:
+        """Show another face."""
+        if face != self.face:
+            self.face = face
+            self.repaint()
+
+
 class StateBar(Painted):
     """Top line: the state word, what the saw must be, and where in the work."""
 
@@ -338,16 +350,8 @@ class Banner(Painted):
         return [line_of([(row.center(width), style)], width, style) for row in rows]
 
 
-class StopSign(Painted):
+class StopSign(FacePainted):
     """The whole screen as an eight-sided sign: told by word and shape, and by red."""
-
-    face: Face | None = None
-
-    def show(self, face: Face) -> None:
-        """Show what to do at a STOP."""
-        if face != self.face:
-            self.face = face
-            self.repaint()
 
     def paint(self, width: int, height: int) -> list[Strip]:
         """An octagon with the word in it, the sentence below the word."""

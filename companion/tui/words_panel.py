@@ -8,7 +8,7 @@ from rich.style import Style
 from textual.strip import Strip
 
 from companion.tui.face import Clock, Face, Line, clock_text
-from companion.tui.widgets import Painted, Run, line_of, wrapped
+from companion.tui.widgets import FacePainted, Run, line_of, wrapped
 
 BOXED = ("x", ">")
 """Marks of a list that is ticked off."""
@@ -36,16 +36,8 @@ def _window(heights: Sequence[int], at: int, room: int) -> tuple[int, int]:
     return first, last
 
 
-class WordsPanel(Painted):
+class WordsPanel(FacePainted):
     """Left of the map: the sentence, the reason, the list, the clock."""
-
-    face: Face | None = None
-
-    def show(self, face: Face) -> None:
-        """Show another face's words."""
-        if face != self.face:
-            self.face = face
-            self.repaint()
 
     def paint(self, width: int, height: int) -> list[Strip]:
         """From the top: sentence, hint, list, reason; the clock at the bottom."""
