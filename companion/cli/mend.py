@@ -152,8 +152,9 @@ def _written(pattern: Pattern, spec: ProjectSpec, target: Path, words: Words) ->
     """What was written, and how to go on with it on the same boards."""
     x0, _, x1, _ = pattern.bounds_mm
     flags = [
-        "--material", spec.material, "--thickness", f"{spec.thickness_mm:g}mm",
-        "--stack", str(spec.stack), *(("--blade", spec.blade) if spec.blade else ()),
+        "--name", spec.name, "--material", spec.material,
+        "--thickness", f"{spec.thickness_mm:g}mm", "--stack", str(spec.stack),
+        *(("--blade", spec.blade) if spec.blade else ()),
         "--finish", finish_words(spec.finish), "--no-questions",
     ]  # fmt: skip
     return [

@@ -113,7 +113,7 @@ def test_the_command_told_goes_on(
     told = shlex.split(capsys.readouterr().out.splitlines()[-1])
     assert told[:2] == ["kerfside", "new"] and main(told[1:]) == 0
     spec = load_project(tmp_path / "sign-holds")
-    assert (spec.stack, spec.blade) == (2, "3")
+    assert (spec.name, spec.stack, spec.blade) == ("sign", 2, "3")
     again = read_pattern(spec.pattern, spec.options)
     assert again.bounds_mm == pytest.approx(read_pattern(path, ReadOptions()).bounds_mm, abs=1.0)
 
