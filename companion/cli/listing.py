@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from companion.draw.grouping import sentences
 from companion.findings import Finding, Point, lettered
 from companion.planner.plan import Minutes, Plan
 from companion.units import inch
@@ -88,18 +89,28 @@ def first_of_all(findings: Sequence[Finding], words: Words) -> list[str]:
 
 
 def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
-    """Findings, gravest first, each with its place; a remedy that several share stands once."""
+    """Findings, gravest first, each with its place.
+
+    Those of one kind stand together, and what all of them say, after what each says first,
+    stands once below them, with their remedy.
+    """
     name = {"stop": words.say("STOP"), "warn": words.say("warn"), "note": words.say("note")}
     mark = {id(f): text for text, _, found in lettered(findings) for f in found}
-    blocks: dict[tuple[str, str, str], list[str]] = {}
+    blocks: dict[tuple[str, str, str], list[Finding]] = {}
     for found in findings:
-        where = f" {point_text(found.at_mm, words)}" if found.at_mm is not None else ""
-        head = f"{name[found.severity]:<5} {mark.get(id(found), '-'):<2}"
-        line = f"{head} {found.code}{where}: {found.text}"
-        blocks.setdefault((found.severity, found.code, found.remedy), []).append(line)
+        blocks.setdefault((found.severity, found.code, found.remedy), []).append(found)
     lines = []
     for (_, _, remedy), block in blocks.items():
-        lines += block
-        if remedy:
-            lines.append(f"         {remedy}")
+        told = [sentences(f.text) for f in block]
+        shared = [s for s in told[0][1:] if all(s in own[1:] for own in told)]
+        if len(block) == 1:
+            shared = []
+        for f, own in zip(block, told, strict=True):
+            where = f" {point_text(f.at_mm, words)}" if f.at_mm is not None else ""
+            text = " ".join([own[0], *(s for s in own[1:] if s not in shared)])
+            head = f"{name[f.severity]:<5} {mark.get(id(f), '-'):<2}"
+            lines.append(f"{head} {f.code}{where}: {text}")
+        last = " ".join([*shared, remedy]).strip()
+        if last:
+            lines.append(f"         {last}")
     return lines

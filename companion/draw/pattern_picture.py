@@ -17,6 +17,7 @@ from shapely.geometry import Polygon
 
 from companion.draw import marks
 from companion.draw.frame import BAR_TICK_MM
+from companion.draw.grouping import sentences
 from companion.draw.labels import LEADER_SIZE_MM, Wanted, box_mm, place_labels
 from companion.draw.pens import HAIRLINE_MM
 from companion.draw.scene import Label, Line, Role, Scene
@@ -64,7 +65,11 @@ def pattern_picture(
     scene = Scene(*page, lines=tuple(_lines(pattern, place)))
     told = pattern.findings if found is None else found
     notes = [
-        (name, place([at])[0], " ".join(dict.fromkeys(words.told(f.text) for f in here)))
+        (
+            name,
+            place([at])[0],
+            " ".join(dict.fromkeys(sentences(words.told(f.text))[0] for f in here)),
+        )
         for name, at, here in lettered(told)[:MOST_LETTERS]
     ]
     wanted = _wanted(pattern, place, scale)

@@ -41,6 +41,19 @@ def test_each_finding_once_each_remedy_once_below_its_own(found: list[Finding]) 
             below.append(line)
 
 
+def test_what_all_of_a_kind_say_is_told_once() -> None:
+    def neck(n: int, more: str = "It may go.") -> Finding:
+        return Finding("neck", "warn", (n, 0.0), f"Neck N{n} is thin. {more}", "Thicken it.")
+
+    lines = finding_lines([neck(10), neck(20)], ENGLISH)
+    assert lines[0].endswith("Neck N10 is thin.") and lines[1].endswith("Neck N20 is thin.")
+    assert [x.strip() for x in lines[2:]] == ["It may go. Thicken it."]
+    lines = finding_lines([neck(10), neck(20, "It may stay.")], ENGLISH)
+    assert lines[0].endswith("It may go.") and lines[1].endswith("It may stay.")
+    assert lines[2].strip() == "Thicken it."
+    assert finding_lines([neck(10)], ENGLISH)[0].endswith("It may go.")
+
+
 def test_a_thin_word_is_told_its_remedy_once() -> None:
     plan = plan_project(load_project(shipped("demo_projects") / "harbour_sign"), default_settings())
     assert sum(f.code.startswith("neck") for f in plan.findings) > 5
