@@ -76,6 +76,9 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
         if any(f.at_mm for f in plan.findings):
             print(origin_text(words))
+        pictures = [str(f) for f in (args.svg, args.thickness_svg) if f is not None]
+        if pictures:
+            print(words.say("{file} written.", file=", ".join(pictures)))
         for line in first_of_all(plan.findings, words):
             print(line)
         if plan.findings:

@@ -22,12 +22,20 @@ def point_text(at: Point, words: Words) -> str:
     return f"({x:.2f}, {y:.2f})" if words.inch else f"({x:.1f}, {y:.1f})"
 
 
-def origin_text(words: Words) -> str:
-    """From where all lists of one plan count their places, and what the names on them are."""
-    return words.say(
-        "Places ({unit}) count from the board's top left corner, right and down; letters and N1, "
-        "N2 (the weakest necks) are those of pictures and sheet.",
-        unit=words.unit,
+def origin_text(words: Words, names: bool = True) -> str:
+    """From where all lists of one plan count their places, and what the names on them are.
+
+    Args:
+        words: the language.
+        names: the list bears letters or necks.
+    """
+    places = words.say(
+        "Places ({unit}) count from the board's top left corner, right and down.", unit=words.unit
+    )
+    if not names:
+        return places
+    return f"{places} " + words.say(
+        "Letters and N1, N2 (the weakest necks) are those of pictures and sheet."
     )
 
 

@@ -64,7 +64,7 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     if plan.fasteners_mm:
         places = "  ".join(point_text(p, words) for p in plan.fasteners_mm)
         lines += ["", words.say("pins at {places}", places=places)]
-    lines += [origin_text(words), ""]
+    lines += [origin_text(words, names=bool(plan.findings)), ""]
     if steps:
         for step in plan.steps:
             lines.append(f"{step.number:4}  {step.title}: {step.say}")

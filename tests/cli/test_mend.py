@@ -73,7 +73,9 @@ def test_picture_and_list_share_their_letters(
 ) -> None:
     picture = tmp_path / "seen.svg"
     main(["check", str(shipped("demo_projects") / "harbour_sign"), "--svg", str(picture)])
-    rows = re.findall(r"^(?:STOP|warn|note) +([A-Z]+) .*Neck (N\d+)", capsys.readouterr().out, re.M)
+    out = capsys.readouterr().out
+    assert f"{picture} written." in out and "Letters and N1" in out
+    rows = re.findall(r"^(?:STOP|warn|note) +([A-Z]+) .*Neck (N\d+)", out, re.M)
     listed = dict(
         reversed(rows)
     )  # two that share a place share its letter: the first is told first
