@@ -18,6 +18,7 @@ from companion.planner.network import network
 from companion.planner.numbers import cut_of, cut_of_opening, numbered
 from companion.planner.overhang import overhang
 from companion.planner.plan import Board
+from companion.planner.section import outermost
 from companion.planner.weak import weak_places
 from companion.shop import tables
 from companion.shop.settings import default_settings
@@ -109,3 +110,17 @@ def test_the_corner_that_swings_farthest_is_told_with_its_distance(
         for c in corners
     )
     assert found.size_mm == pytest.approx(want) and found.at_mm in list(shape.exterior.coords)
+
+
+@pytest.mark.parametrize("count", [3, 150, 400])
+@pytest.mark.parametrize("flat", [False, True])
+def test_the_outermost_places_are_as_far_out_any_way_as_all_of_them(count: int, flat: bool) -> None:
+    """Few or many, in a cloud or all in one line, where there is no hull."""
+    points = np.random.default_rng(count).normal(0.0, 10.0, (count, 2))
+    if flat:
+        points[:, 1] = 0.5 * points[:, 0]
+    found = outermost(points)
+    assert len(found) <= len(points)
+    for angle in np.radians(range(0, 360, 15)):
+        u = np.array([math.cos(angle), math.sin(angle)])
+        assert (found @ u).max() == pytest.approx((points @ u).max())

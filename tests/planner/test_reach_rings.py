@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon, box
 
 from companion.planner.linework import Line
-from companion.planner.reach import FINE_MM, Reach, _turned, feasible, reach_of, two_runs
+from companion.planner.reach import (
+    FINE_MM,
+    Reach,
+    _turned,
+    feasible,
+    reach_of,
+    stretches,
+    two_runs,
+)
 from companion.shop.model import SawProfile
 from tests.planner.drawn import disc
 
@@ -104,3 +112,23 @@ def test_a_turned_blade_turns_every_heading_by_as_much(
     a, b = math.radians(heading_deg), math.radians(heading_deg + turned_deg)
     (got,) = _turned(np.array([[math.cos(a), math.sin(a)]]), turned_deg)
     assert got == pytest.approx([math.cos(b), math.sin(b)])
+
+
+@pytest.mark.parametrize("turn_deg", [60.0, 120.0, 170.0, -90.0])
+def test_the_swing_at_a_corner_counts_for_the_stretch_before_and_the_one_after(
+    turn_deg: float,
+) -> None:
+    """Of the headings between the two, one a degree, the worst: neither stretch has less."""
+    reach = reach_of(SAW, 640.0, 180.0)
+    a = math.radians(20.0)
+    headings = a + np.radians(np.linspace(0.0, turn_deg, 200))
+    at = np.array([300.0, 90.0])
+    before = at - 30.0 * np.array([math.cos(a), math.sin(a)])
+    after = at + 30.0 * np.array([math.cos(headings[-1]), math.sin(headings[-1])])
+    worst = max(
+        float((at - c) @ np.array([math.cos(u), math.sin(u)]))
+        for u in headings
+        for c in reach.corners_mm
+    )
+    found = stretches(reach, np.array([before, at, after]), closed=False).behind_mm
+    assert (found >= worst - 1e-9).all()
