@@ -9,9 +9,11 @@ from shapely.geometry import Point, Polygon, box
 from companion.planner.pins import fan
 from companion.planner.places import EARLY_COST, candidates, plain_place
 from companion.planner.project import Pin
+from companion.planner.reach import Reach, lead_behind, reach_of
 from companion.planner.rules import rules_for
 from companion.planner.starts import Task, _Enterer
 from companion.planner.ways import OUT_OF_REACH_COST, Ways
+from companion.shop.model import SawProfile
 from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan, star
 
 
@@ -93,3 +95,34 @@ def test_every_place_knows_the_way_into_its_waste() -> None:
             assert room.contains(Point(at + 0.05 * into))
             assert not room.contains(Point(at - 0.05 * into))
         assert ((spots.early >= 0.0) & (spots.early <= 1.0)).all()
+
+
+@pytest.mark.parametrize("runs", [1, 2])
+@pytest.mark.parametrize("way", [0, 1])
+def test_a_lead_clears_when_its_swing_into_the_line_does(runs: int, way: int) -> None:
+    """Every start on a square on a long board, led to from within: the headings are the line's."""
+    p = plan(pattern_of((box(0, 0, 40, 40), [], None)))
+    line, seen = p.work.lines[0], set[bool]()
+    for throat in (20.0, 90.0, 200.0, 360.0, 420.0):
+        reach = reach_of(SawProfile(throat, 50.0, 10.0, 0.0), 400.0, 90.0)
+        ways = Ways(line, np.zeros(2), reach, start=(0.0, 1.0) if runs == 2 else None)
+        seen |= lead_clears_at(ways, reach, runs, way)
+    assert seen == {True, False}, "else nothing is tried"
+
+
+def lead_clears_at(ways: Ways, reach: Reach, runs: int, way: int) -> set[bool]:
+    """Compare all starts with what the written-out line says; the answers that came."""
+    line, seen = ways.line, set[bool]()
+    for arc in np.arange(0.7, line.length, 4.1):
+        at = line.at(np.array([arc]))[0]
+        path = line.part(float(arc), float(arc) + line.length)
+        there, back = (q - at for q in (path[1], path[-2]))
+        first, second = (there, back) if way == 0 else (back, there)
+        onward = np.array([first, second][:runs])
+        lead = np.stack([at + (5.0, 3.0), at])
+        behind = lead_behind(reach, lead, onward / np.hypot(*onward.T)[:, None])
+        assert ways.lead_behind(lead, float(arc), way) == pytest.approx(behind)
+        clear = behind <= reach.throat_mm
+        assert ways.lead_clears(lead, float(arc), way) == clear
+        seen.add(clear)
+    return seen
