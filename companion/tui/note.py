@@ -10,6 +10,10 @@ from textual.widget import Widget
 
 from companion.words import Words
 
+LONGEST = 200
+"""Characters of a note: a line, and no more than the input repaints at once. Without an end a
+stray program that types into an open line kept the screen busy for a minute (measured)."""
+
 
 class NoteLine(Widget):
     """One line of text; hidden until it is opened."""
@@ -39,7 +43,9 @@ class NoteLine(Widget):
         # the input and its imports cost a start of the saw nothing this way
         from textual.widgets import Input
 
-        line = Input(placeholder=self.words.say("Note. Enter keeps it, Esc drops it."))
+        line = Input(
+            placeholder=self.words.say("Note. Enter keeps it, Esc drops it."), max_length=LONGEST
+        )
         self.display = True
         self.mount(line)
         line.focus()

@@ -13,6 +13,7 @@ from companion.session.walk import Drying
 from companion.shop.model import Skill
 from companion.tui.actions import ACTIONS, keymap
 from companion.tui.face import Face
+from companion.tui.note import LONGEST
 from companion.tui.widgets import Banner, BoardMap, Painted, StateBar, StopSign
 from tests.tui.plans import many_plan
 from tests.tui.rig import Rig, play, state
@@ -470,3 +471,19 @@ def test_a_thousand_openings_show_in_time_for_the_next_tap() -> None:
         assert len(app.own_plan.cuts) == 1001
 
     play(script, app=Rig(many_plan(40, 25)))
+
+
+def test_a_note_ends_where_a_line_ends() -> None:
+    """Whatever types into an open line, it cannot keep the screen busy without end."""
+
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.to_first_step()
+        await pilot.press("n")
+        await pilot.pause()
+        app.query_one(Input).insert_text_at_cursor("a" * LONGEST)
+        await pilot.press("b", "enter")
+        await pilot.pause()
+        notes = [r.data["text"] for r in app.memory.records if r.kind == "note"]
+        assert notes == ["a" * LONGEST]
+
+    play(script)
