@@ -17,6 +17,8 @@ from companion.planner.drilling import holes_of
 from companion.planner.fasteners import fasteners
 from companion.planner.plan import Board
 from companion.planner.practice_letters import ADVANCE, skeleton
+from companion.planner.room import rope
+from companion.planner.thicken import thicken
 from companion.shop import tables
 from companion.shop.model import Drill
 from tests.planner.drawn import DRILLS, NO_3, pattern_of, plan
@@ -123,3 +125,26 @@ def test_a_letter_is_as_wide_and_as_tall_as_the_table_says(sign: str) -> None:
     assert min(b[0] for b in boxes) == pytest.approx(0.0, abs=1e-6)
     assert max(b[1] for b in boxes) == pytest.approx(ADVANCE[sign], abs=1e-6)
     assert (min(b[2] for b in boxes), max(b[3] for b in boxes)) == pytest.approx((0, 1), abs=1e-6)
+
+
+def test_no_area_is_swept_where_the_circle_has_shrunk_to_nothing() -> None:
+    """Discs and the hulls between them: a place of no radius draws nothing towards itself."""
+    xy = np.array([(0.0, 0.0), (10.0, 0.0), (20.0, 0.0), (30.0, 0.0)])
+    assert rope(xy, np.array([2.0, 0.0, 0.0, 0.0])).area == pytest.approx(4 * math.pi, rel=0.03)
+    both = rope(xy, np.array([2.0, 2.0, 0.0, 1.0]))
+    assert both.area == pytest.approx(4 * math.pi + 40.0 + math.pi, rel=0.03)
+    assert rope(xy, np.zeros(4)).is_empty
+
+
+def test_openings_of_a_thickened_piece_are_the_holes_of_its_new_shape() -> None:
+    """Two openings 1 mm apart, and one far off that keeps its size."""
+    holes = [box(10, 10, 39.5, 40), box(40.5, 10, 70, 40), box(85, 10, 95, 20)]
+    old = pattern_of((box(0, 0, 105, 50), holes, None))
+    done = thicken(old, tables.material("mdf"), 6.0, tables.blade("3"), wanted_mm=3.0)
+    (piece,) = done.pattern.pieces
+    assert done.changes and [o.number for o in piece.openings] == [1, 2, 3]
+    inner = [Polygon(ring) for ring in piece.shape.interiors]
+    for opening, hole in zip(piece.openings, holes, strict=True):
+        assert sum(opening.ring.equals(ring) for ring in inner) == 1
+        assert opening.ring.intersection(hole).area > 0.8 * opening.ring.area
+    assert piece.openings[0].ring.area < holes[0].area - 5.0
