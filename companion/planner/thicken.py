@@ -18,6 +18,7 @@ import shapely
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 from shapely.geometry import LinearRing, Polygon
 from shapely.geometry.base import BaseGeometry
+from threadpoolctl import threadpool_limits
 
 from companion.errors import PlanError, UsageError
 from companion.findings import Point
@@ -149,6 +150,14 @@ def thicken(
             ),
         )  # fmt: skip
     wish = _Wish(wanted_mm, wanted_n, board, tables.number("weak", "neck.tip_mm"), most)
+    # one thread, as for a plan: the systems are small, and threads would wait for each other
+    with threadpool_limits(limits=1):
+        return _thickened(pattern, wish, blade, everywhere)
+
+
+def _thickened(pattern: Pattern, wish: _Wish, blade: BladeSize, everywhere: bool) -> Thickened:
+    """Measure, grow in passes, and measure again."""
+    material, thickness_mm = wish.board.material, wish.board.thickness_mm
     necks = in_weakness(
         neck for piece in pattern.pieces
         for neck in piece_necks(piece, medial_axis(piece.shape), material, thickness_mm)
@@ -163,7 +172,7 @@ def thicken(
     changes = tuple(c for piece in grown.pieces for c in _changes(first, piece, wish))
     added = grown.kept_area_mm2 - pattern.kept_area_mm2
     return Thickened(
-        grown, tuple(sorted(changes, key=lambda c: c.number)), most, tuple(unmet), added
+        grown, tuple(sorted(changes, key=lambda c: c.number)), wish.most_mm, tuple(unmet), added
     )
 
 
