@@ -25,15 +25,18 @@ def run(file: Path | None, show: bool, spec: ProjectSpec, plan: Plan, words: Wor
         plan: its plan; blade and board are taken from it.
         words: the language.
     """
+    from threadpoolctl import threadpool_limits
+
     from companion.draw.thickness_picture import neck_lines, thickness_cells, thickness_svg
     from companion.pattern.reader import read_pattern
     from companion.planner.weak import weak_places
 
     pattern = read_pattern(spec.pattern, spec.options)
     board_mm = plan.board.thickness_mm
-    found = weak_places(
-        pattern, tables.material(spec.material), board_mm, tables.blade(plan.blade.number)
-    )
+    with threadpool_limits(limits=1):  # as for a plan: threads would only wait for each other
+        found = weak_places(
+            pattern, tables.material(spec.material), board_mm, tables.blade(plan.blade.number)
+        )
     if file is not None:
         write_whole(file, thickness_svg(pattern, found, board_mm, spec.name, words).encode())
     if show:
