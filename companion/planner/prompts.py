@@ -7,18 +7,23 @@ gravest first: a piece no finger may hold, a thin place, a board that gives, tur
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby
+from itertools import accumulate, groupby
 
-from companion.planner.plan import Blade, Board, Cut, Hole, Neck
+from companion.findings import Point
+from companion.planner.plan import Blade, Board, Cut, Hole, Neck, Technique
 from companion.planner.resorts import Resort, Toward
 from companion.planner.timing import Features
 from companion.shop import tables
 from companion.shop.finishing import PLAIN, Finish
 from companion.shop.model import Material, Settings
 from companion.words import Words
+
+MOST_NAMED = 3
+"""Kinds of turn named in one prompt; more would not be kept in mind, and are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,27 @@ def _no_hold(words: Words) -> str:
 
 def watch(work: Work, cut: Cut, words: Words) -> str:
     """The one thing to watch on this cut, gravest first."""
+    grave = grave_watch(work, cut, words, thin=_neck_near(work, cut))
+    if grave:
+        return grave
+    if cut.turns:
+        return _turns_ahead(cut, words)
+    if cut.side == "outside":
+        if work.board.stack > 1:
+            return words.say("hold the boards together to the end")
+        return words.say("hold the piece to the end")
+    return words.say("keep to the waste side")
+
+
+def grave_watch(work: Work, cut: Cut, words: Words, *, thin: bool) -> str:
+    """What is graver than any turn, and is told before all; empty when nothing is.
+
+    Args:
+        work: all that is told about.
+        cut: to be told about.
+        words: the language.
+        thin: a thin place lies on the way.
+    """
     held = work.resorts.get(cut.number)
     if cut.blade == "spiral" and held is not None and held.toward is not None:
         return words.say("{edge} to you, never turned", edge=_toward(held.toward, words))
@@ -76,18 +102,14 @@ def watch(work: Work, cut: Cut, words: Words) -> str:
         return words.say("feed sideways, against its teeth")
     if tape_needed(cut):
         return _no_hold(words)
-    if _neck_near(work, cut):
+    if thin:
         return words.say("go gently past the thin place")
     if cut.side == "outside" and cut.weakness >= tables.number("timing", "rhythm.tongue_from"):
         # the frame about a piece never gives that much: a tongue of waste between its arms does
         return words.say("a tongue of waste waves, feed lightly")
     if cut.weakness >= tables.number("timing", "rhythm.gentle_from", 0, 10):
         return words.say("the board gives, feed lightly")
-    if cut.turns:
-        return _turns_ahead(cut, words)
-    if cut.side == "outside":
-        return words.say("hold the piece to the end")
-    return words.say("keep to the waste side")
+    return ""
 
 
 def _toward(part: Toward, words: Words) -> str:
@@ -117,23 +139,62 @@ def _turns_ahead(cut: Cut, words: Words) -> str:
 
 def _neck_near(work: Work, cut: Cut) -> bool:
     """Whether the cut passes a neck thinner than the board, seen by its own line."""
+    return any(True for _ in _necks_near(work, work.necks, cut.line_mm))
+
+
+def thin_legs(work: Work, cut: Cut, ends_mm: Sequence[float]) -> list[bool]:
+    """Which legs of a cut pass a thin place.
+
+    Args:
+        work: holds the necks.
+        cut: cut in legs.
+        ends_mm: where each leg ends along the line, rising.
+    """
+    necks = tuple(_necks_near(work, work.necks, cut.line_mm))
+    if not necks:
+        return [False] * len(ends_mm)
+    steps = (math.dist(a, b) for a, b in zip(cut.line_mm, cut.line_mm[1:], strict=False))
+    along = list(accumulate(steps, initial=0.0))
+    found, begun = [], cut.line_mm[:1]
+    at = 0
+    for end in ends_mm:
+        to = max(at, bisect_left(along, end))
+        here = _between(cut.line_mm, along, to, end)
+        stretch = (*begun, *cut.line_mm[at:to], here)
+        found.append(any(True for _ in _necks_near(work, necks, stretch)))
+        at, begun = to, (here,)
+    return found
+
+
+def _between(line: Sequence[Point], along: Sequence[float], to: int, end: float) -> Point:
+    """The place at ``end`` along a line, between its points ``to - 1`` and ``to``."""
+    if not 0 < to < len(line):
+        return line[0] if to <= 0 else line[-1]
+    (ax, ay), (bx, by) = line[to - 1], line[to]
+    t = (end - along[to - 1]) / ((along[to] - along[to - 1]) or 1.0)
+    return ax + t * (bx - ax), ay + t * (by - ay)
+
+
+def _necks_near(work: Work, necks: Iterable[Neck], line: Sequence[Point]) -> Iterator[Neck]:
+    """Those of some necks that are thinner than the board and seen by a stretch of line."""
+    if len(line) < 2:
+        return
     near = tables.number("timing", "rhythm.neck_near", 0, 100)
-    xs, ys = [p[0] for p in cut.line_mm], [p[1] for p in cut.line_mm]
+    xs, ys = [p[0] for p in line], [p[1] for p in line]
     x0, y0, x1, y1 = min(xs), min(ys), max(xs), max(ys)
-    for neck in work.necks:
+    for neck in necks:
         reach = max(neck.thickness_mm * near, 1.0)
         x, y = neck.at_mm
         # the box first: a panel has thousands of necks and cuts
         if not (x0 - reach <= x <= x1 + reach and y0 - reach <= y <= y1 + reach):
             continue
-        if neck.thickness_mm <= work.board.thickness_mm and _line_within(cut, neck.at_mm, reach):
-            return True
-    return False
+        if neck.thickness_mm <= work.board.thickness_mm and _within(line, neck.at_mm, reach):
+            yield neck
 
 
-def _line_within(cut: Cut, at: tuple[float, float], reach: float) -> bool:
+def _within(line: Sequence[Point], at: Point, reach: float) -> bool:
     x, y = at
-    for (ax, ay), (bx, by) in zip(cut.line_mm, cut.line_mm[1:], strict=False):
+    for (ax, ay), (bx, by) in zip(line, line[1:], strict=False):
         if min(ax, bx) - reach > x or max(ax, bx) + reach < x:
             continue
         if min(ay, by) - reach > y or max(ay, by) + reach < y:
@@ -183,8 +244,14 @@ def runs_of(cut: Cut) -> tuple[Cut, Cut]:
 
 def turns_in_order(run: Cut, words: Words) -> str:
     """The turns of a run as they come; empty when it has none."""
+    names = _named([t.technique for t in run.turns], words)
+    return words.say("Turns on this run, in order: {list}.", list=", ".join(names)) if names else ""
+
+
+def _named(techniques: Sequence[Technique], words: Words) -> list[str]:
+    """Turns in their order, those of one kind that follow each other counted together."""
     names = []
-    for kind, same in groupby(t.technique for t in run.turns):
+    for kind, same in groupby(techniques):
         n = len(list(same))
         if kind == "spin":
             names.append(words.count("{n} spin", "{n} spins", n))
@@ -192,7 +259,7 @@ def turns_in_order(run: Cut, words: Words) -> str:
             names.append(words.count("{n} back-out", "{n} back-outs", n))
         else:
             names.append(words.count("{n} loop", "{n} loops", n))
-    return words.say("Turns on this run, in order: {list}.", list=", ".join(names)) if names else ""
+    return names
 
 
 def legs_of(cut: Cut) -> tuple[tuple[int, ...], ...]:
@@ -218,10 +285,13 @@ def legs_of(cut: Cut) -> tuple[tuple[int, ...], ...]:
 
 
 def leg_end(cut: Cut, leg: tuple[int, ...], words: Words) -> str:
-    """What happens at the end of a leg that has a turn."""
-    kinds = {cut.turns[i].technique for i in leg}
+    """What happens at the end of a leg that has a turn; of several, each in its order."""
     if len(leg) > 1:
+        names = _named([cut.turns[i].technique for i in leg], words)
+        if len(names) <= MOST_NAMED:
+            return ", ".join(names)
         return words.count("{n} turn on this leg", "{n} turns on this leg", len(leg))
+    kinds = {cut.turns[i].technique for i in leg}
     if kinds == {"spin"}:
         return words.say("spin at the corner")
     if kinds == {"back-out"}:
@@ -229,8 +299,35 @@ def leg_end(cut: Cut, leg: tuple[int, ...], words: Words) -> str:
     return words.say("loop around the point")
 
 
-def leg_words(cut: Cut, leg: tuple[int, ...], words: Words) -> tuple[str, str]:
-    """Prompt and reason of a leg that is not the first."""
+def turns_why(cut: Cut, leg: tuple[int, ...], words: Words) -> str:
+    """How each kind of turn of a leg is made, in the order in which they come."""
+    how = {
+        "spin": words.say("Stop feeding, turn the work on the spot, teeth to the waste."),
+        "back-out": words.say("Cut into the corner, draw back, come at it from the other side."),
+        "loop": words.say("Run past the point into open waste, come round, keep the point sharp."),
+    }
+    return " ".join(how[kind] for kind in dict.fromkeys(cut.turns[i].technique for i in leg))
+
+
+def leg_words(
+    work: Work, cut: Cut, leg: tuple[int, ...], words: Words, *, thin: bool
+) -> tuple[str, str]:
+    """Prompt and reason of a leg that is not the first.
+
+    Args:
+        work: all that is told about.
+        cut: the leg's.
+        leg: its turns; none: it closes the cut.
+        words: the language.
+        thin: it passes a thin place.
+    """
+    say, why = _leg_words(work, cut, leg, words, thin)
+    return say, why + " " + words.say("A thin place lies on this leg.") if thin else why
+
+
+def _leg_words(
+    work: Work, cut: Cut, leg: tuple[int, ...], words: Words, thin: bool
+) -> tuple[str, str]:
     n = cut.hole
     if not leg:
         if tape_needed(cut):
@@ -238,6 +335,12 @@ def leg_words(cut: Cut, leg: tuple[int, ...], words: Words) -> tuple[str, str]:
                 words.say("Feed on to the start at hole {n}; fingers clear.", n=n),
                 words.say("It comes free here, and no finger may be that near to the blade."),
             )
+        if cut.side == "outside" and work.board.stack > 1:
+            return (
+                words.say("Feed on to the start at hole {n}; press the boards together.", n=n),
+                words.say("The pieces come free here, and nothing but your hand keeps them on "
+                          "each other: pins and tape stay in the frame."),
+            )  # fmt: skip
         if cut.side == "outside":
             return (
                 words.say("Feed on to the start at hole {n}; hold the piece.", n=n),
@@ -247,12 +350,9 @@ def leg_words(cut: Cut, leg: tuple[int, ...], words: Words) -> tuple[str, str]:
             words.say("Feed on to the start at hole {n}; leave no lip.", n=n),
             words.say("Meet the start on the line, and the waste comes out clean."),
         )
-    say = words.say("Feed on in cut {n}; {watch}.", n=n, watch=leg_end(cut, leg, words))
-    kind = cut.turns[leg[-1]].technique
-    if kind == "spin":
-        why = words.say("Stop feeding, turn the work on the spot, teeth to the waste.")
-    elif kind == "back-out":
-        why = words.say("Cut into the corner, draw back, come at it from the other side.")
+    end = leg_end(cut, leg, words)
+    if thin:
+        say = words.say("Feed gently in cut {n}; {watch}.", n=n, watch=end)
     else:
-        why = words.say("Run past the point into open waste, come round, keep the point sharp.")
-    return say, why
+        say = words.say("Feed on in cut {n}; {watch}.", n=n, watch=end)
+    return say, turns_why(cut, leg, words)

@@ -15,13 +15,16 @@ from companion.planner.plan import BladeWay, Cut, Minutes, Stage, Step
 from companion.planner.prompts import (
     Work,
     cut_why,
+    grave_watch,
     leg_end,
     leg_words,
     legs_of,
     nested,
     runs_of,
     tape_needed,
+    thin_legs,
     turns_in_order,
+    turns_why,
     watch,
     way_prompt,
 )
@@ -127,7 +130,10 @@ def _prepare(book: _Book, work: Work, words: Words) -> None:
             say = words.say("Bind the stack with tape around all four edges.")
         book.write(
             "prepare", None, words.say("Stack of {n}", n=work.board.stack), say,
-            words.say("The boards must not creep; the marks stand clear of every cut."),
+            words.say("The boards must not creep; the marks stand clear of every cut. No point "
+                      "may stand out below: it catches on the saw's table.")
+            if work.pins
+            else words.say("The boards must not creep."),
             task(book.rates, "stack"),
         )  # fmt: skip
 
@@ -153,7 +159,7 @@ def _set_blade(book: _Book, work: Work, cut: Cut, before: BladeWay, words: Words
     if cut.blade == "spiral":
         title, say = (
             words.say("Spiral blade"),
-            words.say("Fit a spiral blade before hole {n}.", n=n),
+            words.say("Unplug; fit a spiral blade before hole {n}.", n=n),
         )
         why = words.say(
             "The board cannot be turned past the saw's frame; a spiral blade cuts every way with "
@@ -162,9 +168,9 @@ def _set_blade(book: _Book, work: Work, cut: Cut, before: BladeWay, words: Words
     elif cut.blade:
         title = words.say("Turn the blade")
         say = (
-            words.say("Turn the blade before hole {n}: teeth to the left.", n=n)
+            words.say("Unplug; turn the blade before hole {n}: teeth to the left.", n=n)
             if cut.blade == "left"
-            else words.say("Turn the blade before hole {n}: teeth to the right.", n=n)
+            else words.say("Unplug; turn the blade before hole {n}: teeth to the right.", n=n)
         )
         why = words.say(
             "Teeth to the front, the board would meet the saw's frame; fed sideways it clears. "
@@ -172,7 +178,7 @@ def _set_blade(book: _Book, work: Work, cut: Cut, before: BladeWay, words: Words
         )
     else:
         title = words.say("Blade as before")
-        say = words.say("Set blade {blade} before hole {n}: teeth front, down.", n=n,
+        say = words.say("Unplug; set blade {blade} before hole {n}: teeth front, down.", n=n,
                         blade=work.blade.number)  # fmt: skip
         why = words.say("From here on the board clears the frame in the usual way.")
     book.write("blade", None, title, say, why, task(book.rates, "blade_change"))
@@ -198,7 +204,8 @@ def _drill(book: _Book, work: Work, words: Words) -> None:
         book.write(
             "drill", None, words.say("Drill {drill}", drill=drill), say,
             words.say("All holes come first, while the board is whole and lies flat; "
-                      "a backing board keeps the underside from tearing."),
+                      "a backing board keeps the underside from tearing. Rub off the burr "
+                      "below, or the board rocks on the saw's table."),
             amount,
         )  # fmt: skip
 
@@ -207,12 +214,19 @@ def _drill(book: _Book, work: Work, words: Words) -> None:
 
 
 class _Rhythm:
-    """Counts minutes of sawing, and writes what is due before the next cut."""
+    """Counts minutes, and writes what is due before the next cut.
+
+    Blades, clamps and dust go by the minutes of sawing; hands and eyes tire at the threading,
+    the clearing and the looking too, so a rest goes by all minutes at the saw.
+    """
 
     def __init__(self, work: Work, rates: Rates) -> None:
         self.work = work
         self.rates = rates
-        self.since = {"blade": 0.0, "clamp": 0.0, "vacuum": 0.0, "rest": 0.0}
+        self.since = {"blade": 0.0, "clamp": 0.0, "vacuum": 0.0}
+        self.rested_at: int | None = None
+        """Steps written when the last rest ended or the first cut began; None: before it."""
+        self.rest_min = tables.number("timing", "rhythm.rest_min", 1, 600)
         self.every = {
             "blade": work.blade_life_min,
             **{
@@ -220,7 +234,6 @@ class _Rhythm:
                 for name, key in (
                     ("clamp", "clamp_check_min"),
                     ("vacuum", "vacuum_min"),
-                    ("rest", "rest_min"),
                 )
             },
         }
@@ -235,7 +248,12 @@ class _Rhythm:
         }
         # a new blade is clamped and tensioned anyway
         due["clamp"] = due["clamp"] and not due["blade"]
-        for name in ("rest", "vacuum", "blade", "clamp"):
+        if self.rested_at is None:
+            self.rested_at = len(book.amounts)
+        if sum(a.seconds for a in book.amounts[self.rested_at :]) > self.rest_min * 60.0:
+            _between(book, "rest", cut, self.work, words)
+            self.rested_at = len(book.amounts)
+        for name in ("vacuum", "blade", "clamp"):
             if due[name]:
                 _between(book, name, cut, self.work, words)
                 self.since[name] = 0.0
@@ -264,7 +282,7 @@ def _between(book: _Book, name: str, cut: Cut, work: Work, words: Words) -> None
     elif name == "blade":
         book.write(
             "blade", None, words.say("New blade"),
-            words.say("Change the blade before hole {n}: size {blade}, teeth down.", n=n,
+            words.say("Unplug; change the blade before hole {n}: size {blade}, teeth down.", n=n,
                       blade=work.blade.number),
             words.say("A dull blade is pushed, wanders and burns; between cuts nothing is lost."),
             task(book.rates, "blade_change"),
@@ -272,7 +290,7 @@ def _between(book: _Book, name: str, cut: Cut, work: Work, words: Words) -> None
     else:
         book.write(
             "clamp", None, words.say("Check the clamps"),
-            words.say("Check blade clamps and tension before hole {n}.", n=n),
+            words.say("Check blade clamps and tension before hole {n}, saw off.", n=n),
             words.say("A blade creeps in its clamps and slackens as it warms."),
             task(book.rates, "clamp"),
         )  # fmt: skip
@@ -286,7 +304,7 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
     if tape_needed(cut):
         book.write(
             "prepare", cut.number, words.say("Tape at {n}", n=n),
-            words.say("Tape over the line of hole {n}, saw off.", n=n),
+            words.say("Tape the line of hole {n}, saw off; leave the hole open.", n=n),
             words.say("Piece {p} is too small to hold {finger} mm from the blade: clear tape "
                       "over its line holds it in the frame when it comes free.", p=cut.piece,
                       finger=f"{work.settings.finger_distance_mm:.0f}"),
@@ -329,7 +347,7 @@ def _one_cut(book: _Book, work: Work, cut: Cut, features: Features, words: Words
         words.say("Where the end meets the start a nub may stay; now it is easy to shave."),
         task(book.rates, "lip"),
     )  # fmt: skip
-    _after(book, cut, words)
+    _after(book, work, cut, words)
 
 
 def _two_runs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
@@ -364,7 +382,7 @@ def _sentences(*told: str) -> str:
     return " ".join(s for s in told if s)
 
 
-def _after(book: _Book, cut: Cut, words: Words) -> None:
+def _after(book: _Book, work: Work, cut: Cut, words: Words) -> None:
     n = cut.hole
     if cut.side == "inside":
         book.write(
@@ -378,9 +396,12 @@ def _after(book: _Book, cut: Cut, words: Words) -> None:
         why = words.say("It would rattle in its opening and be caught by the blade.")
     else:
         why = words.say("The frame pinches; lift the frame off the piece, not the piece out of it.")
+    if tape_needed(cut):
+        say = words.say("Slit the tape, saw off, and lift piece {n} out.", n=cut.piece)
+    else:
+        say = words.say("Slide piece {n} free, saw off; support its thin parts.", n=cut.piece)
     book.write(
-        "free", cut.number, words.say("Free piece {n}", n=cut.piece),
-        words.say("Slide piece {n} free, saw off; support its thin parts.", n=cut.piece), why,
+        "free", cut.number, words.say("Free piece {n}", n=cut.piece), say, why,
         task(book.rates, "free"),
     )  # fmt: skip
 
@@ -389,7 +410,7 @@ def _after(book: _Book, cut: Cut, words: Words) -> None:
 
 
 def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
-    """One step a leg; their times share the cut's by length and turns."""
+    """One step a leg; their times share the cut's by length, and so tell where a leg ends."""
     legs = legs_of(cut)
     whole = feed_amount(features, book.rates)
     ends = [cut.turns[leg[-1]].along_mm if leg else cut.length_mm for leg in legs]
@@ -398,16 +419,17 @@ def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -
         for start, end in zip([0.0, *ends], ends, strict=False)
     ]
     scale = sum(weights) or 1.0
+    thin = thin_legs(work, cut, ends)
     for k, (leg, weight) in enumerate(zip(legs, weights, strict=True), 1):
         share = weight / scale
         amount = Amount(whole.seconds * share, whole.variance * share)
         if k == 1:
-            # a turned blade is graver than the leg's own turn
-            first = watch(work, cut, words) if cut.blade else leg_end(cut, leg, words)
+            # what is grave is graver than the leg's own turn, which the clock announces anyway
+            first = grave_watch(work, cut, words, thin=thin[0]) or leg_end(cut, leg, words)
             say = way_prompt(cut, words, first)
-            why = cut_why(work, cut, words)
+            why = _sentences(cut_why(work, cut, words), turns_why(cut, leg, words))
         else:
-            say, why = leg_words(cut, leg, words)
+            say, why = leg_words(work, cut, leg, words, thin=thin[k - 1])
         title = words.say("Cut {n}, leg {k} of {legs}", n=cut.hole, k=k, legs=len(legs))
         book.write("cut", cut.number, title, say, why, amount)
 

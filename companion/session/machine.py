@@ -105,11 +105,11 @@ class Machine:
         return self._legs[index]
 
     def guard(self, state: State) -> tuple[CheckItem, ...]:
-        """What is checked before power comes on: more at a session's first, and in an open kerf.
+        """What is checked before power comes on: more with a blade new in, and in an open kerf.
 
-        Before the first cut the blade is in the work for the first time, and the plug is
-        out. After a night, a STOP or a mishap the blade may have left the kerf; powered on
-        beside it, it would jump.
+        Before the first cut, after a blade change and after a blade that broke or slipped
+        nobody has seen this blade run, and the plug is out. After a night, a STOP or a
+        mishap the blade may have left the kerf; powered on beside it, it would jump.
         """
         step = self.step_at(state)
         if state.ground != "step" or step is None or not self.needs_power(state):
@@ -380,6 +380,9 @@ class Machine:
         if hole is not None and state.drilled + 1 < len(self.holes(state)):
             state = replace(state, drilled=state.drilled + 1)
             return state, [Record("hole-done", {"hole": hole.number}), *self._spoken(state)]
+        step = self.step_at(state)
+        if step is not None and step.stage == "blade":
+            state = replace(state, ran=False)
         state, effects = self._enter(self._moved(state, state.step + 1, now_s), now_s)
         return state, [Record("step-done", {}), *effects]
 
@@ -408,6 +411,8 @@ class Machine:
             state = replace(state, recovered=state.recovered + 1)
             return state, self._spoken(state)
         record = Record("recovered", {"kind": state.mishap})
+        if recovery is not None and recovery.blade_in_hand:
+            state = replace(state, ran=False)
         state, effects = self._settle(replace(state, mishap=None, recovered=0), now_s)
         return state, [record, *effects]
 

@@ -48,7 +48,7 @@ class State:
     powered: bool = False
     """The saw may run: true only in a powered step after its guard."""
     ran: bool = False
-    """The saw has been powered in this session."""
+    """The saw has been powered in this session with the blade as it is now clamped."""
     spent_s: tuple[float, ...] = ()
     """Active seconds of each step in this run, closed intervals only."""
     since_s: float | None = None

@@ -20,7 +20,7 @@ class Texts:
     recoveries: tuple[Recovery, ...]
     """Kinds of mishap and the way back from each."""
     first: tuple[CheckItem, ...] = ()
-    """What stands before the short one at a session's first power-on."""
+    """What stands before the short one when a blade is new in: a session's first, a change."""
     reentry: tuple[CheckItem, ...] = ()
     """What stands before the short one when the saw goes on in an open kerf."""
     precedence: str = ""

@@ -48,5 +48,6 @@ def mishaps(folder: Path = DATA) -> tuple[Mishap, ...]:
     result = []
     for row in rows("mishaps", "kind", ("key", "name", "steps", "s", "t"), folder):
         source, trust = sourced("mishaps", f"kind.{row['key']}", row, folder)
-        result.append(Mishap(row["key"], row["name"], tuple(row["steps"]), source, trust))
+        in_hand = row.get("blade_in_hand", False) is True
+        result.append(Mishap(row["key"], row["name"], tuple(row["steps"]), source, trust, in_hand))
     return tuple(result)

@@ -208,6 +208,8 @@ class Mishap:
     steps: tuple[str, ...]
     source: str
     trust: Trust
+    blade_in_hand: bool = False
+    """The way back takes the blade in hand, plug out: all of it is checked anew."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -461,7 +461,7 @@ def test_a_spiral_blade_is_laid_out_fitted_and_taken_out_again() -> None:
         corners = np.array(box(0, 0, 1230, 930).exterior.coords)[:-1]
         for place in (*cut.lead_mm, *cut.line_mm):
             assert on_the_saw(corners, np.array(place), stool) <= 390.0
-    fitted = [i for i, s in enumerate(made.steps) if s.say.startswith("Fit a spiral blade")]
+    fitted = [i for i, s in enumerate(made.steps) if s.say.startswith("Unplug; fit a spiral blade")]
     assert fitted and made.steps[fitted[0] + 1].cut == spirals[0].number
     others = [c.number for c in made.cuts if not c.blade and c.number > spirals[-1].number]
     assert not others or any("teeth front" in s for s in say)

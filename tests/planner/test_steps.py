@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from dataclasses import replace
@@ -10,11 +11,12 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
+from shapely.ops import substring
 
 from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
-from companion.planner.plan import POWERED_STAGES, Plan, Stage, Technique, Turn
+from companion.planner.plan import POWERED_STAGES, Plan, Stage, Step, Technique, Turn
 from companion.planner.project import ProjectSpec
 from companion.planner.prompts import Work, legs_of, runs_of
 from companion.planner.steps import make_steps
@@ -264,7 +266,7 @@ def test_a_piece_too_small_to_hold_is_never_told_to_be_held() -> None:
         cutting = [s for s in told if s.stage == "cut"]
         assert "fingers clear" in cutting[-1].say or "fingers clear" in cutting[0].say
         assert "tape" in cutting[0].why
-        assert told[0].say.startswith("Tape over the line") and "too small" in told[0].why
+        assert told[0].say.startswith("Tape the line") and "too small" in told[0].why
         assert "waste around piece 2" in told[1].say
         large = next(c for c in plan.cuts if c.piece == 1)
         assert large.hold_mm
@@ -284,3 +286,104 @@ def test_waste_that_waves_between_the_arms_is_not_called_the_board() -> None:
         told = " ".join(s.say for s in plan.steps if s.cut == cut.number)
         assert ("a tongue of waste waves" in told) == waves
         assert not waves or "the board gives" not in told
+
+
+def test_a_rest_comes_by_the_minutes_at_the_saw_and_not_by_those_of_sawing_alone() -> None:
+    """25 small openings by a beginner: little is sawn, much is threaded, hours go by."""
+    plan = planned(panel(5, 30.0, 9.0), "beginner")
+    every = tables.number("timing", "rhythm.rest_min", 1, 600)
+    sawn = sum(s.minutes.likely for s in plan.steps if s.stage == "cut")
+    assert sawn < every
+    first = next(s.number for s in plan.steps if s.stage == "thread")
+    at_saw = [s for s in plan.steps[first - 1 :] if s.stage != "finish"]
+    assert sum(s.minutes.likely for s in at_saw) > every
+    since, longest, rests = 0.0, 0.0, 0
+    for before, step in zip([None, *at_saw], at_saw, strict=False):
+        if step.stage == "rest":
+            assert since > every and (before is None or before.stage in ("clear", "free"))
+            since, rests = 0.0, rests + 1
+            continue
+        since += step.minutes.likely
+        longest = max(longest, since)
+    of_a_cut = Counter[int]()
+    for step in at_saw:
+        if step.cut is not None:
+            of_a_cut[step.cut] += math.ceil(step.minutes.likely * 1000)
+    between = sum(s.minutes.likely for s in at_saw if s.stage in ("vacuum", "blade", "clamp"))
+    assert rests >= 1 and longest <= every + max(of_a_cut.values()) / 1000 + between
+
+
+def _legs_told(plan: Plan, number: int) -> list[Step]:
+    return [s for s in plan.steps if s.cut == number and s.stage == "cut"]
+
+
+def test_a_beginner_hears_what_is_grave_before_the_turns_of_the_first_leg() -> None:
+    fork = Polygon(
+        [(0, 0), (100, 0), (100, 110), (62, 110), (62, 12), (38, 12), (38, 110), (0, 110)]
+    )
+    plan = planned(pattern_of((fork, [], None)), "beginner")
+    (cut,) = plan.cuts
+    told = _legs_told(plan, cut.number)
+    assert len(told) > 2 and "a tongue of waste waves" in told[0].say
+    # how its own turns are made is told all the same
+    how = {"spin": "on the spot", "back-out": "draw back", "loop": "Run past"}
+    assert all(how[cut.turns[i].technique] in told[0].why for i in legs_of(cut)[0])
+
+
+def test_the_leg_that_passes_a_thin_place_is_fed_gently_and_no_other() -> None:
+    """A dumb-bell: its waist of 3 mm lies by two legs of the outline at most."""
+    bell = Polygon([
+        (0, 0), (60, 0), (60, 28.5), (100, 28.5), (100, 0), (160, 0),
+        (160, 60), (100, 60), (100, 31.5), (60, 31.5), (60, 60), (0, 60),
+    ])  # fmt: skip
+    plan = planned(pattern_of((bell, [], None)), "beginner")
+    (cut,) = plan.cuts
+    legs, told = legs_of(cut), _legs_told(plan, cut.number)
+    ends = [cut.turns[leg[-1]].along_mm if leg else cut.length_mm for leg in legs]
+    (waist,) = [n for n in plan.necks if n.thickness_mm < 6.0]
+    line, found = LineString(cut.line_mm), 0
+    for k, step in enumerate(told):
+        stretch = substring(line, ends[k - 1] if k else 0.0, ends[k])
+        by = stretch.distance(Point(waist.at_mm)) <= waist.thickness_mm
+        assert ("gently" in step.say) == by, step.say
+        found += by
+    assert 1 <= found < len(told)
+
+
+def test_several_turns_of_a_leg_are_named_in_their_order_each_with_its_how() -> None:
+    whole = planned(SIGN)
+    kinds: list[Technique] = ["back-out", "spin", "spin", "loop"]
+    turns = tuple(
+        Turn((0.0, 0.0), 90.0, kind, at)
+        for kind, at in zip(kinds, (5.0, 40.0, 44.0, 90.0), strict=True)
+    )
+    cut = replace(whole.cuts[-1], turns=turns)
+    cuts = (*whole.cuts[:-1], cut)
+    work = Work(
+        whole.board, whole.blade, tables.material("mdf"), cuts,
+        tuple(cut_features(c, whole.board) for c in cuts), whole.holes, 0, (),
+        replace(default_settings(), skill="beginner"), 22.0, "Usual.",
+    )  # fmt: skip
+    assert legs_of(cut) == ((0, 1), (2, 3), ())
+    steps, _ = make_steps(work, rates_for("beginner"))
+    first, second, _ = (s for s in steps if s.cut == cut.number and s.stage == "cut")
+    assert "1 back-out, 1 spin." in first.say and "1 spin, 1 loop." in second.say
+    assert first.why.index("draw back") < first.why.index("on the spot")
+    assert second.why.index("on the spot") < second.why.index("Run past")
+
+
+def test_a_stack_is_pressed_together_where_its_pieces_come_free() -> None:
+    """Pins and tape stay in the frame."""
+    plain = pattern_of((disc(40, (50, 50)), [], None))
+    cases: tuple[tuple[Pattern, Skill], ...] = ((SIGN, "beginner"), (plain, "practised"))
+    for pattern, skill in cases:
+        alone, stack = (planned(pattern, skill, n) for n in (1, 3))
+        said = [" ".join(s.say for s in p.steps if s.stage == "cut") for p in (alone, stack)]
+        assert "hold the piece" in said[0] and "boards" not in said[0]
+        assert "boards together" in said[1] and "hold the piece" not in said[1]
+
+
+def test_whoever_takes_the_blade_in_hand_is_told_to_unplug() -> None:
+    slow = planned(panel(5, 30.0, 11.0), calibration=Calibration(feed=8.0))
+    told = [s.say for s in slow.steps if s.stage == "blade"]
+    assert told and all(t.startswith("Unplug;") for t in told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
@@ -179,7 +179,7 @@ def test_an_open_kerf_is_asked_for_before_power_comes_back() -> None:
     assert morning.machine.prompt(morning.state) == texts.reentry[0].say
 
 
-def test_blade_and_plug_are_asked_for_at_the_first_power_on_alone() -> None:
+def test_blade_and_plug_are_asked_for_at_the_first_power_on() -> None:
     sitting = Sitting(machine())
     texts = sitting.machine.texts
     # the blade goes in at the first hole, so nobody is asked for it before the holes are drilled
@@ -198,6 +198,32 @@ def test_blade_and_plug_are_asked_for_at_the_first_power_on_alone() -> None:
     while sitting.state.mode != "guard":
         sitting.done(1)
     assert sitting.machine.guard(sitting.state) == texts.guard
+
+
+def test_a_blade_newly_clamped_is_checked_as_at_the_first_power_on() -> None:
+    """After a mishap that takes the blade in hand, and after a step that changes it."""
+    texts = shop_texts()
+    for recovery in texts.recoveries:
+        sitting = Sitting(machine())
+        sitting.to_cut()
+        sitting.send(m.Mishap(recovery.key), 5.0)
+        sitting.done(len(recovery.steps))
+        anew = texts.first if recovery.blade_in_hand else ()
+        assert sitting.machine.guard(sitting.state) == texts.reentry + anew + texts.guard
+        sitting.through_guard()
+        sitting.send(m.Pause(), 5.0)
+        sitting.send(m.Pause(), 5.0)
+        assert sitting.machine.guard(sitting.state) == texts.reentry + texts.guard, "asked once"
+    # hands that were to go to the blade had the plug out; then it has to go in again, and only then
+    for recovery in texts.recoveries:
+        assert ("unplug" in recovery.steps[0]) == recovery.blade_in_hand, recovery.key
+    changed = plan()
+    steps = [replace(s, stage="blade") if s.stage == "clear" else s for s in changed.steps]
+    sitting = Sitting(machine(replace(changed, steps=tuple(steps))))
+    sitting.to_cut()
+    while sitting.mode() != "guard":
+        sitting.done(1)
+    assert sitting.machine.guard(sitting.state) == texts.first + texts.guard
 
 
 def test_every_recovery_begins_with_the_saw_off_and_none_starts_it() -> None:

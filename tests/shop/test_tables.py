@@ -184,7 +184,9 @@ def test_checklists_carry_the_signal_words_and_what_comes_first() -> None:
     assert [i.key for i in lists.short] == ["blade-tight", "foot-down", "fingers-clear"]
     # each list short enough to be gone through: 3 to 11 items, each at most 12 words
     assert 3 <= len(lists.short) <= 4 and 8 <= len(lists.full) <= 11
-    for item in (*lists.full, *lists.short):
+    # at most nine in a row, the worst case too: a new blade in an open kerf
+    assert len(lists.reentry) + len(lists.first) + len(lists.short) <= 9
+    for item in (*lists.full, *lists.first, *lists.reentry, *lists.short):
         assert len(item.say.split()) <= 12, item.say
 
 
