@@ -143,14 +143,22 @@ def _neck_near(work: Work, cut: Cut) -> bool:
 
 
 def thin_legs(work: Work, cut: Cut, ends_mm: Sequence[float]) -> list[bool]:
-    """Which legs of a cut pass a thin place.
+    """Which legs of a cut pass a neck that is found fragile or weak.
+
+    In a thin script every place is thinner than the board; told at each leg it is not heard.
 
     Args:
         work: holds the necks.
         cut: cut in legs.
         ends_mm: where each leg ends along the line, rising.
     """
-    necks = tuple(_necks_near(work, work.necks, cut.line_mm))
+    thin_mm = tables.limit("neck-fragile").value * work.board.thickness_mm
+    weak_n = tables.limit("neck-weak").value
+    frail = (
+        n for n in work.necks
+        if n.thickness_mm < thin_mm or (n.force_n is not None and n.force_n < weak_n)
+    )  # fmt: skip
+    necks = tuple(_necks_near(work, frail, cut.line_mm))
     if not necks:
         return [False] * len(ends_mm)
     steps = (math.dist(a, b) for a, b in zip(cut.line_mm, cut.line_mm[1:], strict=False))

@@ -330,24 +330,30 @@ def test_a_beginner_hears_what_is_grave_before_the_turns_of_the_first_leg() -> N
     assert all(how[cut.turns[i].technique] in told[0].why for i in legs_of(cut)[0])
 
 
-def test_the_leg_that_passes_a_thin_place_is_fed_gently_and_no_other() -> None:
-    """A dumb-bell: its waist of 3 mm lies by two legs of the outline at most."""
+@pytest.mark.parametrize(("half_mm", "told"), [(1.5, True), (2.8, False)])
+def test_the_leg_that_passes_a_frail_place_is_fed_gently_and_no_other(
+    half_mm: float, told: bool
+) -> None:
+    """A dumb-bell of 6 mm board, its waist weak, or only narrower than the board is thick."""
+    up, down = 30.0 - half_mm, 30.0 + half_mm
     bell = Polygon([
-        (0, 0), (60, 0), (60, 28.5), (100, 28.5), (100, 0), (160, 0),
-        (160, 60), (100, 60), (100, 31.5), (60, 31.5), (60, 60), (0, 60),
+        (0, 0), (60, 0), (60, up), (100, up), (100, 0), (160, 0),
+        (160, 60), (100, 60), (100, down), (60, down), (60, 60), (0, 60),
     ])  # fmt: skip
     plan = planned(pattern_of((bell, [], None)), "beginner")
     (cut,) = plan.cuts
-    legs, told = legs_of(cut), _legs_told(plan, cut.number)
+    legs, steps = legs_of(cut), _legs_told(plan, cut.number)
     ends = [cut.turns[leg[-1]].along_mm if leg else cut.length_mm for leg in legs]
     (waist,) = [n for n in plan.necks if n.thickness_mm < 6.0]
+    codes = {f.code for f in plan.findings}
+    assert bool(codes & {"neck-weak", "neck-fragile"}) == told and ("neck-thin" in codes) != told
     line, found = LineString(cut.line_mm), 0
-    for k, step in enumerate(told):
+    for k, step in enumerate(steps):
         stretch = substring(line, ends[k - 1] if k else 0.0, ends[k])
         by = stretch.distance(Point(waist.at_mm)) <= waist.thickness_mm
-        assert ("gently" in step.say) == by, step.say
+        assert ("gently" in step.say) == (by and told), step.say
         found += by
-    assert 1 <= found < len(told)
+    assert 1 <= found < len(steps)
 
 
 def test_several_turns_of_a_leg_are_named_in_their_order_each_with_its_how() -> None:
