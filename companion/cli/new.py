@@ -53,6 +53,7 @@ def run(args: argparse.Namespace) -> int:
 
     Raises:
         ProjectError: the drawing is not there, or the folder is not free.
+        PatternError: the drawing cannot be read.
     """
     _, words = user_settings()
     load_project(args.drawing)  # tells of a drawing that is not there or cannot be opened
@@ -66,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     _must_be_free(folder)
     over = overrides_from(args)
     finish = None if args.finish is None else finish_from(args.finish, words)
-    drawn_mm = None if over.width_mm else drawn_width_mm(args.drawing, over)
+    drawn_mm = drawn_width_mm(args.drawing, over)
     if sys.stdin.isatty() and not args.no_questions:
         over = ask(over, words, input, drawn_mm)
         finish = ask_finish(words, input) if finish is None else finish
@@ -89,16 +90,12 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _taken(
-    over: Overrides, finish: Finish | None, spec: ProjectSpec, drawn_mm: float | None, words: Words
+    over: Overrides, finish: Finish | None, spec: ProjectSpec, drawn_mm: float, words: Words
 ) -> list[str]:
     """The defaults that stand in the project, as nobody said otherwise."""
     found = []
     if over.width_mm is None:
-        found.append(
-            words.say("width as drawn")
-            if drawn_mm is None
-            else words.say("width as drawn ({size})", size=words.length(drawn_mm))
-        )
+        found.append(words.say("width as drawn ({size})", size=words.length(drawn_mm)))
     if over.material is None:
         found.append(material_text(spec.material, words))
     if over.thickness_mm is None:
@@ -110,18 +107,19 @@ def _taken(
     return found
 
 
-def drawn_width_mm(drawing: Path, over: Overrides) -> float | None:
-    """How wide the drawing is as it stands; None when it cannot be read (check tells why).
+def drawn_width_mm(drawing: Path, over: Overrides) -> float:
+    """How wide the drawing is as it stands.
 
-    An icon that is a few millimetres wide is best noticed while the width is asked for.
+    An icon that is a few millimetres wide is best noticed while the width is asked for, and
+    text that is no outline before a project is made of it.
+
+    Raises:
+        PatternError: the drawing cannot be read.
     """
-    # the reader is imported here only: without questions nothing of it is needed
+    # imported here: a drawing that is not there is told without it
     from companion.pattern.reader import read_pattern
 
-    try:
-        left, _, right, _ = read_pattern(drawing, load_project(drawing, over).options).bounds_mm
-    except KerfsideError:
-        return None
+    left, _, right, _ = read_pattern(drawing, load_project(drawing, over).options).bounds_mm
     return right - left
 
 

@@ -231,14 +231,18 @@ def test_questions_are_asked_again_until_answered() -> None:
     assert ask(Overrides(1, "mdf", 1, 1), ENGLISH, answer) == Overrides(1, "mdf", 1, 1)
 
 
-def test_the_width_as_drawn_is_known_or_left_to_check(drawing: Path, tmp_path: Path) -> None:
+def test_the_width_as_drawn_is_known_and_what_cannot_be_read_makes_no_project(
+    capsys: pytest.CaptureFixture[str], drawing: Path, tmp_path: Path
+) -> None:
     assert drawn_width_mm(drawing, Overrides()) == pytest.approx(60.0)
     words_only = tmp_path / "text.svg"
     words_only.write_text(
         '<svg xmlns="http://www.w3.org/2000/svg"><text x="1" y="9">sea</text></svg>',
         encoding="utf-8",
     )
-    assert drawn_width_mm(words_only, Overrides()) is None
+    code, _, err = run(capsys, "new", words_only, tmp_path / "made", "--width", "90mm")
+    assert code == 2 and "Convert the text to outlines" in err
+    assert not (tmp_path / "made").exists()
 
 
 def test_the_finish_is_asked_may_be_skipped_and_is_written(
