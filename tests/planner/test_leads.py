@@ -8,13 +8,15 @@ from shapely.geometry import Point, Polygon, box
 
 from companion.planner.pins import fan
 from companion.planner.places import EARLY_COST, candidates, plain_place
+from companion.planner.plan import Direction
 from companion.planner.project import Pin
 from companion.planner.reach import Reach, lead_behind, reach_of
 from companion.planner.rules import rules_for
-from companion.planner.starts import Task, _Enterer
+from companion.planner.starts import DIRECTIONS, Task, _Enterer
 from companion.planner.ways import OUT_OF_REACH_COST, Ways
 from companion.shop.model import SawProfile
 from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan, star
+from tests.planner.test_reach import brute_worst, runs
 
 
 @pytest.mark.parametrize("way", [0, 1])
@@ -97,20 +99,20 @@ def test_every_place_knows_the_way_into_its_waste() -> None:
         assert ((spots.early >= 0.0) & (spots.early <= 1.0)).all()
 
 
-@pytest.mark.parametrize("runs", [1, 2])
+@pytest.mark.parametrize("count", [1, 2])
 @pytest.mark.parametrize("way", [0, 1])
-def test_a_lead_clears_when_its_swing_into_the_line_does(runs: int, way: int) -> None:
+def test_a_lead_clears_when_its_swing_into_the_line_does(count: int, way: int) -> None:
     """Every start on a square on a long board, led to from within: the headings are the line's."""
     p = plan(pattern_of((box(0, 0, 40, 40), [], None)))
     line, seen = p.work.lines[0], set[bool]()
     for throat in (20.0, 90.0, 200.0, 360.0, 420.0):
         reach = reach_of(SawProfile(throat, 50.0, 10.0, 0.0), 400.0, 90.0)
-        ways = Ways(line, np.zeros(2), reach, start=(0.0, 1.0) if runs == 2 else None)
-        seen |= lead_clears_at(ways, reach, runs, way)
+        ways = Ways(line, np.zeros(2), reach, start=(0.0, 1.0) if count == 2 else None)
+        seen |= lead_clears_at(ways, reach, count, way)
     assert seen == {True, False}, "else nothing is tried"
 
 
-def lead_clears_at(ways: Ways, reach: Reach, runs: int, way: int) -> set[bool]:
+def lead_clears_at(ways: Ways, reach: Reach, count: int, way: int) -> set[bool]:
     """Compare all starts with what the written-out line says; the answers that came."""
     line, seen = ways.line, set[bool]()
     for arc in np.arange(0.7, line.length, 4.1):
@@ -118,7 +120,7 @@ def lead_clears_at(ways: Ways, reach: Reach, runs: int, way: int) -> set[bool]:
         path = line.part(float(arc), float(arc) + line.length)
         there, back = (q - at for q in (path[1], path[-2]))
         first, second = (there, back) if way == 0 else (back, there)
-        onward = np.array([first, second][:runs])
+        onward = np.array([first, second][:count])
         lead = np.stack([at + (5.0, 3.0), at])
         behind = lead_behind(reach, lead, onward / np.hypot(*onward.T)[:, None])
         assert ways.lead_behind(lead, float(arc), way) == pytest.approx(behind)
@@ -126,3 +128,19 @@ def lead_clears_at(ways: Ways, reach: Reach, runs: int, way: int) -> set[bool]:
         assert ways.lead_clears(lead, float(arc), way) == clear
         seen.add(clear)
     return seen
+
+
+@pytest.mark.parametrize("direction", DIRECTIONS)
+def test_with_two_runs_the_clockwise_one_comes_first_and_another_wish_is_refused(
+    direction: Direction,
+) -> None:
+    """A board of 700 mm on a throat of 400, laid on the drawn saw along both runs."""
+    p = plan(
+        pattern_of((box(0, 0, 60, 60), [disc(15, (30, 30))], None)),
+        saw=SawProfile(400.0, 50.0, 10.0, 10.0), margins=(40, 60, 600, 60),
+        pins=(Pin(opening=1, direction=direction),),
+    )  # fmt: skip
+    assert p.entries[0].direction == "clockwise" and p.entries[0].meet_along_mm is not None
+    assert ("pin-refused" in {f.code for f in p.findings}) == (direction == "anticlockwise")
+    for run in runs(p, 0):
+        assert len(run) > 8 and brute_worst(p.reach.corners_mm, run) <= 390.0 + 1e-6
