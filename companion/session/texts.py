@@ -23,6 +23,8 @@ class Texts:
     """What stands before the short one when a blade is new in: a session's first, a change."""
     reentry: tuple[CheckItem, ...] = ()
     """What stands before the short one when the saw goes on in an open kerf."""
+    unpowered: tuple[CheckItem, ...] = ()
+    """What stands after the short one when a STOP is left for work with the saw off."""
     precedence: str = ""
     """What stands above this program: the saw's manual, codes, licensed practice."""
 
@@ -44,5 +46,11 @@ def shop_texts() -> Texts:
     """
     lists = checks.checklist()
     return Texts(
-        lists.full, lists.short, checks.mishaps(), lists.first, lists.reentry, lists.precedence
+        lists.full,
+        lists.short,
+        checks.mishaps(),
+        lists.first,
+        lists.reentry,
+        lists.unpowered,
+        lists.precedence,
     )

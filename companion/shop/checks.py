@@ -38,7 +38,12 @@ def checklist(folder: Path = DATA) -> Checklist:
     if not precedence:
         raise bad("checklist", "precedence.say", "is missing", folder)
     return Checklist(
-        items("full"), items("first"), items("short"), items("reentry"), str(precedence)
+        items("full"),
+        items("first"),
+        items("short"),
+        items("reentry"),
+        items("unpowered"),
+        str(precedence),
     )
 
 

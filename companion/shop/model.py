@@ -195,6 +195,8 @@ class Checklist:
     """Before each power-on."""
     reentry: tuple[CheckItem, ...]
     """Before those of the short one when the saw goes on in an open kerf."""
+    unpowered: tuple[CheckItem, ...]
+    """After those of the short one, where a STOP is left for work with the saw off."""
     precedence: str
     """The sentence that the saw's manual, codes and licensed practice come first."""
 

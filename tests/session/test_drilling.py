@@ -155,7 +155,8 @@ def test_stop_pause_and_mishap_in_the_round_keep_the_hole() -> None:
         walk.take(m.Pause())
         walk.take(m.Pause())
         walk.take(m.Stop())
-        done(walk, 1 + len(walk.machine.texts.guard))
+        texts = walk.machine.texts
+        done(walk, 1 + len(texts.guard) + len(texts.unpowered))
         kind = walk.machine.texts.recoveries[0]
         walk.take(m.Mishap(kind.key))
         done(walk, len(kind.steps))

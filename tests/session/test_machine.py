@@ -117,6 +117,33 @@ def test_stop_outranks_all_and_ends_only_by_the_guard() -> None:
     assert left.data["stopped_s"] == pytest.approx(30.0)
 
 
+def test_a_stop_left_for_work_with_the_saw_off_says_last_that_it_stays_off() -> None:
+    """After a check that ends with clear fingers, waste is lifted out: never with power on."""
+    sitting = Sitting(machine())
+    texts = sitting.machine.texts
+    sitting.send(m.Stop(), 5.0)
+    sitting.done(1)
+    assert sitting.machine.guard(sitting.state) == texts.guard + texts.unpowered
+    sitting.through_guard()
+    assert sitting.mode() == "checklist" and not sitting.state.powered
+    sitting.to_cut()
+    sitting.done(2)
+    step = sitting.machine.step_at(sitting.state)
+    assert step is not None and step.stage == "clear"
+    sitting.send(m.Stop(), 5.0)
+    sitting.done(1)
+    asked = sitting.machine.guard(sitting.state)
+    assert asked == texts.guard + texts.unpowered and "stays off" in asked[-1].say
+    sitting.done(len(asked) - 1)
+    assert sitting.mode() == "guard" and sitting.state.stopped
+    sitting.done(1)
+    assert sitting.mode() == "step" and not sitting.state.powered
+    # a step with the saw running asks for nothing of the kind
+    while sitting.mode() != "guard":
+        sitting.done(1)
+    assert not set(texts.unpowered) & set(sitting.machine.guard(sitting.state))
+
+
 def test_speech_of_stop_comes_before_its_record() -> None:
     first = machine()
     state, _ = first.begin(Start(), 0.0)
