@@ -19,7 +19,7 @@ from companion.planner.numbers import cut_of, cut_of_opening, numbered
 from companion.planner.overhang import overhang
 from companion.planner.plan import Board
 from companion.planner.section import outermost
-from companion.planner.weak import weak_places
+from companion.planner.weak import _between_cuts, weak_places
 from companion.shop import tables
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH
@@ -124,3 +124,16 @@ def test_the_outermost_places_are_as_far_out_any_way_as_all_of_them(count: int, 
     for angle in np.radians(range(0, 360, 15)):
         u = np.array([math.cos(angle), math.sin(angle)])
         assert (found @ u).max() == pytest.approx((points @ u).max())
+
+
+def test_a_neck_lies_between_cuts_when_its_walls_are_of_two_rings() -> None:
+    """In a plate with two openings: between them, between one and the edge, and in one's own arm."""
+    plate = box(0, 0, 80, 40).difference(box(10, 10, 39, 30)).difference(box(41, 10, 70, 30))
+    assert isinstance(plate, Polygon)
+    axis = medial_axis(plate)
+    assert _between_cuts(axis, (40.0, 20.0)) and _between_cuts(axis, (25.0, 5.0))
+    bone = shapely.union_all([box(0, 0, 20, 20), box(20, 8, 40, 12), box(40, 0, 60, 20)])
+    assert isinstance(bone, Polygon)
+    assert not _between_cuts(medial_axis(bone), (30.0, 10.0))
+    # a place beyond all walls has none across
+    assert not _between_cuts(axis, (-30.0, 20.0))
