@@ -365,12 +365,12 @@ def _legend(writer: _Writer) -> None:
         sheets.lines([tuple((x + px, y + py) for px, py in points) for points in lines])
         sheets.text((x + 4.5, writer.y), text, TEXT_MM)
     writer.y += 2.0
-    if scene.names:
+    named = {name.role for name in scene.names}
+    if "piece" in named:
+        writer.paragraph(words.say("P1, P2: the pieces by their numbers."))
+    if "hold" in named:
         writer.paragraph(
-            words.say(
-                "P1, P2: the pieces by their numbers. A number beside a holding place is that of "
-                "the cut at whose end it is held."
-            )
+            words.say("A number beside a holding place is that of the cut at whose end it is held.")
         )
     writer.paragraph(
         words.say("Striped is waste, plain is kept. The blade runs on the waste side of the line.")

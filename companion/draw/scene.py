@@ -268,18 +268,21 @@ def piece_name(piece: int) -> str:
 
 def _names(plan: Plan) -> tuple[Name, ...]:
     """Names of the pieces, and the cuts to whose end a place is held, if there are several."""
-    outside = [c for c in plan.cuts if c.side == "outside"]
-    if plan.pieces < 2:
-        return ()
     found = []
-    for cut in outside:
-        inside = [c for c in plan.cuts if c.within == cut.number]
-        at = marks.inner_place(cut, inside)
-        found.append(Name("piece", piece_name(cut.piece), at, cut=cut.number))
-        half = marks.HOLD_HALF_MM * max(marks.mark_scale(cut), 0.35)
-        found += [
-            Name("hold", str(cut.number), at, half * math.sqrt(2), cut.number) for at in cut.hold_mm
-        ]
+    if plan.pieces > 1:
+        for cut in plan.cuts:
+            if cut.side == "outside":
+                inside = [c for c in plan.cuts if c.within == cut.number]
+                at = marks.inner_place(cut, inside)
+                found.append(Name("piece", piece_name(cut.piece), at, cut=cut.number))
+    holding = [cut for cut in plan.cuts if cut.hold_mm]
+    if len(holding) > 1:
+        for cut in holding:
+            half = marks.HOLD_HALF_MM * max(marks.mark_scale(cut), 0.35)
+            found += [
+                Name("hold", str(cut.number), at, half * math.sqrt(2), cut.number)
+                for at in cut.hold_mm
+            ]
     return tuple(found)
 
 

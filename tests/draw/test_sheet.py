@@ -258,6 +258,22 @@ def test_a_trimmed_board_shows_where_to_saw_and_not_its_own_edges(plan: Plan) ->
     assert told not in " ".join(texts(make_sheet(plan).pdf))
 
 
+def test_each_holding_place_names_its_cut_where_several_are_held(plan: Plan) -> None:
+    held = [c.number for c in plan.cuts if c.hold_mm]
+    scene = make_sheet(plan).scene
+    told = [b.text for b in scene.labels if b.role == "hold"]
+    wanted = [str(c.number) for c in plan.cuts for _ in c.hold_mm]
+    assert told == ([] if len(held) < 2 else wanted)
+    bare = tuple(replace(c, hold_mm=()) for c in plan.cuts)
+    two = (*(replace(c, hold_mm=(c.line_mm[0],)) for c in bare[:2]), *bare[2:])
+    sheet = make_sheet(replace(plan, cuts=two))
+    assert sorted(n.text for n in sheet.scene.names) == ["1", "2"]
+    legend = "A number beside a holding place"
+    assert legend in " ".join(" ".join(texts(sheet.pdf)).split())
+    one = make_sheet(replace(plan, cuts=(two[0], *bare[1:])))
+    assert one.scene.names == () and legend not in " ".join(" ".join(texts(one.pdf)).split())
+
+
 def test_findings_at_one_place_share_a_letter_and_all_are_listed(plan: Plan) -> None:
     found = (
         Finding("a", "warn", (50.0, 50.0), "It is thin here.", "Go slowly."),
