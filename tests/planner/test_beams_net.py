@@ -127,7 +127,7 @@ def test_the_outermost_places_are_as_far_out_any_way_as_all_of_them(count: int, 
 
 
 def test_a_neck_lies_between_cuts_when_its_walls_are_of_two_rings() -> None:
-    """In a plate with two openings: between them, between one and the edge, and in one's own arm."""
+    """In a plate with two openings: between them, beside the edge, and within one outline."""
     plate = box(0, 0, 80, 40).difference(box(10, 10, 39, 30)).difference(box(41, 10, 70, 30))
     assert isinstance(plate, Polygon)
     axis = medial_axis(plate)
