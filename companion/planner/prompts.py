@@ -330,7 +330,7 @@ def leg_words(
         thin: it passes a thin place.
     """
     say, why = _leg_words(work, cut, leg, words, thin)
-    return say, why + " " + words.say("A thin place lies on this leg.") if thin else why
+    return say, words.say("A thin place lies on this leg.") + " " + why if thin else why
 
 
 def _leg_words(

@@ -8,6 +8,7 @@ figures come from :mod:`companion.session.view`, the same that the plain walk pr
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import cast
 
 from companion.draw.board import Moment
@@ -315,11 +316,11 @@ def _details(s: _Scene) -> tuple[str, ...]:
 
 
 def _turns(kinds: list[Technique], words: Words) -> str:
-    told = [
-        words.count(*counted, kinds.count(kind))
-        for kind, counted in TURNS_COUNTED.items()
-        if kind in kinds
-    ]
+    """In their order, as the prompt of a leg names them; many, only counted by their kind."""
+    runs = [(kind, len(list(same))) for kind, same in groupby(kinds)]
+    if len(runs) > len(TURNS_COUNTED):
+        runs = [(kind, kinds.count(kind)) for kind in TURNS_COUNTED if kind in kinds]
+    told = [words.count(*TURNS_COUNTED[kind], n) for kind, n in runs]
     return words.say("Turns: {list}", list=", ".join(told)) if told else ""
 
 

@@ -49,3 +49,17 @@ def test_each_leg_tells_its_own_length() -> None:
         told.append(float(face.details[0].split()[0]))
     assert sum(told) == pytest.approx(cut.sawn_mm, abs=0.5 * len(steps) + 0.01 * cut.sawn_mm)
     assert max(told) < cut.sawn_mm
+
+
+def test_screen_and_prompt_name_the_turns_of_a_leg_in_one_order() -> None:
+    plan = plan_project(load_project(DEMOS / "harbour_sign"), default_settings())
+    machine = Machine(plan, shop_texts(), "beginner")
+    compared = 0
+    for index, step in enumerate(plan.steps):
+        if step.stage != "cut" or ", 1 " not in step.say:
+            continue
+        named = step.say.rstrip(".").split("; ", 1)[1]
+        face = face_of(machine, replace(State(), mode="step", step=index, powered=True), 0.0)
+        assert face.details[1] == f"Turns: {named}", step.title
+        compared += 1
+    assert compared > 4
