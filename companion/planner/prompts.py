@@ -218,7 +218,12 @@ def _within(line: Sequence[Point], at: Point, reach: float) -> bool:
 def cut_why(work: Work, cut: Cut, words: Words) -> str:
     """Speed and its reason; of a piece too small to hold, the tape."""
     speed = words.say("Speed {dial} of {of}.", dial=f"{cut.speed.dial:g}", of=f"{cut.speed.of:g}")
-    if cut.side == "inside":
+    if cut.is_vein:
+        reason = words.say(
+            "A vein is one kerf, seen from both sides; nothing falls out, and the blade comes "
+            "back the way it went."
+        )
+    elif cut.side == "inside":
         reason = words.say("Inside cuts run slower: the line is near, the waste small.")
     elif tape_needed(cut):
         reason = words.say(

@@ -85,6 +85,7 @@ def test_a_vein_has_no_lip_and_no_waste() -> None:
     assert [s.stage for s in steps] == ["thread", "cut"]
     assert vein.minutes.likely == pytest.approx(sum(s.minutes.likely for s in steps))
     assert "back out" in steps[1].say and len(steps[1].say.split()) <= 12
+    assert "one kerf" in steps[1].why and "waste" not in steps[1].why
 
 
 def test_the_way_back_is_drawn_and_not_sawn() -> None:
