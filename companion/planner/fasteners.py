@@ -2,7 +2,8 @@
 
 A pin stands in the frame: waste outside every piece, which stays in one with the
 board until the outside cuts are done, and which no cut, loop, hole or lead-in comes near.
-Waste inside a piece falls away with its own cut and holds nothing.
+Waste inside a piece falls away with its own cut and holds nothing. Near the board's edge a
+pin splits the wood, so it stands further in where the margin has room for that.
 """
 
 from __future__ import annotations
@@ -57,7 +58,6 @@ def fasteners(
     spacing = tables.limit("fastener-spacing").value
     wanted = max(4, 2 * math.ceil((board.width_mm + board.height_mm) / spacing))
     whole = left or box(0.0, 0.0, board.width_mm, board.height_mm)
-    room = whole.buffer(-clear, join_style="mitre")
     blocked = [outline.buffer(clear) for outline in outlines]
     blocked += [
         shapely.Point(h.at_mm).buffer(clear + h.drill_mm / 2)
@@ -70,10 +70,12 @@ def fasteners(
         if c.side == "outside" and len(c.lead_mm) > 1
     ]
     blocked += [Polygon(way).buffer(clear + kerf_mm / 2) for way in loops]
-    free = room.difference(shapely.union_all(blocked))
-    places = _spread(_candidates(free, board), wanted)
-    if len(places) >= 3:
-        return tuple(places), ()
+    waste = whole.difference(shapely.union_all(blocked))
+    for inset, enough in ((tables.limit("fastener-edge").value, 4), (clear, 3)):
+        free = waste.intersection(whole.buffer(-max(inset, clear), join_style="mitre"))
+        places = _spread(_candidates(free, board), wanted)
+        if len(places) >= enough:
+            return tuple(places), ()
     note = tables.limit("fastener-clearance")
     return (), (
         Finding(

@@ -46,7 +46,7 @@ def loop_grounds(plan: Plan) -> list[Polygon]:
             if turn.technique != "loop":
                 continue
             k = int(np.argmin(np.hypot(*(line - turn.at_mm).T)))
-            before, after = line[k] - line[k - 1 or -2], line[k + 1] - line[k]
+            before, after = line[k] - line[k - 1 if k else -2], line[k + 1] - line[k]
             before, after = before / np.hypot(*before), after / np.hypot(*after)
             found.append(Polygon(loop_path(line[k], before, after, radius)))
     return found
@@ -113,6 +113,15 @@ def test_a_single_board_needs_none_and_a_tight_margin_takes_tape() -> None:
     assert pins == ()
     assert [f.code for f in found] == ["stack-by-tape"]
     assert "tape" in found[0].remedy
+
+
+@pytest.mark.parametrize(("margin", "inset"), [(20.0, 8.0), (15.0, 8.0), (9.0, CLEAR)])
+def test_a_pin_keeps_off_the_edge_where_the_margin_has_room(margin: float, inset: float) -> None:
+    plan = planned(pattern_of((box(0, 0, 150, 100), [], None)), margin=margin)
+    check_clear(plan)
+    edge = box(0, 0, plan.board.width_mm, plan.board.height_mm).exterior
+    apart = [edge.distance(Point(p)) for p in plan.fasteners_mm]
+    assert len(apart) >= 4 and min(apart) == pytest.approx(inset, abs=0.02)
 
 
 def test_waste_inside_a_piece_is_never_used() -> None:
