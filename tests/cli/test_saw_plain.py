@@ -30,6 +30,7 @@ ROOT = Path(__file__).resolve().parents[2]
 CHECKS = len(shop_texts().checklist)
 GUARDS = len(shop_texts().guard)
 FIRST = len(shop_texts().first) + GUARDS
+RECOVERY = next(len(r.steps) for r in shop_texts().recoveries if r.key == "blade-broke")
 STEPS = 17 + len(finishing("fibre"))
 """Of the frame: its preparation and its two cuts, leg by leg, and the finishing of MDF."""
 FRAME = """<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm"
@@ -206,7 +207,8 @@ def test_held_return_key_at_a_terminal_passes_one_item(home: Path) -> None:
 
 def test_every_letter_does_what_the_design_says() -> None:
     text = "\n" * (CHECKS + 3 + FIRST) + "a\nx\n\n" + "\n" * GUARDS
-    text += "m blade broke\n" + "\n" * 5 + "\n" * GUARDS + "n a knot here\np\np\nb\nb\nq\n\n\n"
+    # a new blade is checked as at the first power-on
+    text += "m blade broke\n" + "\n" * (RECOVERY + FIRST) + "n a knot here\np\np\nb\nb\nq\n\n\n"
     with Journal(None) as journal:
         out, code = lines_out(text, journal)
         kinds = [e.kind for e in journal.events()]
@@ -219,7 +221,7 @@ def test_every_letter_does_what_the_design_says() -> None:
     page = "\n".join(out)
     assert page.count("Cut 1.1, now.") >= 3, "said, again, and after the guards"
     assert "A rehearsal" in page and "* Noted." in page
-    assert "[1/5] Switch off and unplug before you reach for the ends." in page
+    assert f"[1/{RECOVERY}] Switch off and unplug before you reach for the ends." in page
     assert out[-1].startswith("Left at step ")
 
 

@@ -24,10 +24,14 @@ from companion.review.model import Review
 from companion.review.text import review_lines
 from companion.session import model as m
 from companion.session.clock import MadeUpClock
+from companion.session.texts import shop_texts
 from companion.session.walk import Walk
 from companion.words import ENGLISH
 from tests.session.plans import machine, plan
 from tests.session.test_walk import CHECKS, Hands, sit
+
+RECOVERY = next(len(r.steps) for r in shop_texts().recoveries if r.key == "blade-broke")
+"""Steps until the saw may be checked again."""
 
 
 def seen(journal: Journal) -> Review:
@@ -61,7 +65,7 @@ def one_session(
             guards.append(n)
 
     for _ in range(CHECKS):
-        go(walk, clock, 6.0)  # 66 s of checks
+        go(walk, clock, 6.0)
     go(walk, clock, 240.0)  # glue: 4 min
     go(walk, clock, 120.0)  # drill: 2 min
     go(walk, clock, 90.0)  # thread 1: 1.5 min
@@ -70,8 +74,8 @@ def one_session(
     go(walk, clock, 300.0, m.Pause())  # paused: 5 min
     guard()
     go(walk, clock, 30.0, m.Mishap("blade-broke"))  # cut 1: half a minute more
-    for _ in range(5):
-        go(walk, clock, 24.0)  # stopped: 2 min
+    for _ in range(RECOVERY):
+        go(walk, clock, 120.0 / RECOVERY)  # stopped: 2 min
     guard()
     go(walk, clock, 60.0, m.Note("knot"))
     go(walk, clock, 0.0)  # cut 1: a minute more, 2.5 in all; planned 2
@@ -92,7 +96,7 @@ def test_one_session_by_hand() -> None:
     (session,) = found.sessions
     assert session.shares == pytest.approx({
         "cutting": 2.5, "threading": 1.5, "other": 4 + 2 + 0.3,
-        "checks": (66 + 4 * sum(guards) + 12) / 60, "paused": 5.0, "stopped": 3.0,
+        "checks": (6 * CHECKS + 4 * sum(guards) + 12) / 60, "paused": 5.0, "stopped": 3.0,
     })  # fmt: skip
     assert session.minutes == pytest.approx(sum(session.shares.values()))
     assert (session.ending, session.steps_done, session.mishaps) == ("left", 4, 1)
