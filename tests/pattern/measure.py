@@ -3,6 +3,17 @@
 The renderer is resvg (through resvg_py). Edges are drawn without smoothing, fonts are
 kept out, and a pixel is ink when its darkest channel is below the reader's own paper
 threshold; everything else is counted here.
+
+Counts of parts and holes hang on places that no pixel shows: two shapes that meet in a
+point, a gap or a web a tenth of a pixel wide, a speck at the threshold. So beside the
+counts there is a rule about places. A drawing is **the same as far as pixels can tell**
+when every pixel whose centre lies farther than half a pixel from our outlines has the
+renderer's tone. Then outlines moved by less than half a pixel (an opening where a web
+breaks, a closing where a gap fills) give the renderer's picture, pixel by pixel, and so
+its counts: what differs is smaller than it can resolve. (Where outlines lie closer than a
+pixel, as in dense stars, every pixel is near one and the rule tells nothing; such places
+hold no pieces or openings that a blade could follow.) The outlines are those before
+specks and slivers are mended; the mends are judged by what their findings tell, apart.
 """
 
 from __future__ import annotations
@@ -10,6 +21,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import resvg_py
@@ -30,6 +42,10 @@ LARGEST_SIDE = 3000
 OFF_TIES = 0.98713
 """No simple fraction, so that edges at round coordinates do not fall on pixel centres,
 where the last digit decides."""
+MOST_PX = 0.5
+"""Pixels whose centres lie nearer to our outlines than this may have another tone."""
+MENDS = {"specks-dropped", "sliver"}
+"""Findings of the mends that take whole parts or holes away."""
 Mask = NDArray[np.bool_]
 
 
@@ -53,6 +69,25 @@ class Compared:
     """Area of the symmetric difference over the renderer's ink."""
     pattern: Pattern
     """What the reader gave."""
+    raw: Pattern
+    """The same without mending specks and slivers."""
+    beyond_px: int
+    """Pixels of another tone farther than half a pixel from the outlines of ``raw``."""
+    farthest_px: float
+    """Largest distance of a pixel of another tone from those outlines."""
+    redrawn: tuple[int, int]
+    """Parts and holes of ``raw`` on the same pixels."""
+    px_per_mm: tuple[float, float]
+    """Pixels to the mm, across and down."""
+    ink: Mask
+    """The renderer's ink."""
+    again: Mask
+    """That of ``raw`` on the same pixels."""
+
+    def light(self) -> Compared:
+        """Without the pictures, to be kept by the hundred."""
+        nothing = np.zeros((0, 0), dtype=np.bool_)
+        return replace(self, ink=nothing, again=nothing)
 
     @property
     def area_off(self) -> float:
@@ -60,9 +95,31 @@ class Compared:
         return abs(self.area_ours_mm2 - self.area_theirs_mm2) / max(self.area_theirs_mm2, 1e-9)
 
     @property
+    def ours(self) -> tuple[int, int]:
+        """Pieces and openings."""
+        return (self.parts_ours, self.holes_ours)
+
+    @property
+    def theirs(self) -> tuple[int, int]:
+        """The renderer's components and enclosed holes."""
+        return (self.parts_theirs, self.holes_theirs)
+
+    @property
     def counts_equal(self) -> bool:
         """Components and holes agree."""
-        return (self.parts_ours, self.holes_ours) == (self.parts_theirs, self.holes_theirs)
+        return self.ours == self.theirs
+
+    @property
+    def same_to_pixels(self) -> bool:
+        """The module's rule: no place differs that pixels can tell, and mends are true."""
+        return self.beyond_px == 0 and mends_are_true(self.pattern, self.raw)
+
+
+def drawings() -> list[Path]:
+    """All vendored drawings but those of the W3C suite."""
+    data = Path(__file__).parents[1] / "data"
+    found = [p for part in ("outside", "odd") for p in (data / part).rglob("*.svg")]
+    return sorted(p for p in found if p.parent.name != "w3c")
 
 
 def paint(svg: str, zoom: float | None = None) -> NDArray[np.uint8]:
@@ -111,13 +168,49 @@ def drawn_again(pattern: Pattern, px_per_mm: tuple[float, float], shape: tuple[i
     return ink_of(paint(svg))
 
 
+def farther_than(
+    differs: Mask, pattern: Pattern, px_per_mm: tuple[float, float], most_px: float
+) -> tuple[int, float]:
+    """Pixels farther from the outlines than so many pixels, and the largest distance."""
+    rows, columns = np.nonzero(differs)
+    if not len(rows):
+        return 0, 0.0
+    scale = np.array(px_per_mm)
+    sides = []
+    for ring in shapely.get_rings([p.shape for p in pattern.pieces]):
+        points = shapely.get_coordinates(ring) * scale
+        sides.append(np.stack([points[:-1], points[1:]], axis=1))
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(np.concatenate(sides))))
+    centres = shapely.points(np.stack([columns + 0.5, rows + 0.5], axis=1))
+    _, away = tree.query_nearest(centres, return_distance=True, all_matches=False)
+    return int((away > most_px).sum()), float(away.max())
+
+
+def mends_are_true(pattern: Pattern, raw: Pattern) -> bool:
+    """Mending changed nothing but specks and slivers, as its findings say."""
+    if not MENDS & {f.code for f in pattern.findings}:
+        return len(pattern.pieces) == len(raw.pieces) and len(pattern.openings) == len(raw.openings)
+    mended, plain = (shapely.MultiPolygon([p.shape for p in q.pieces]) for q in (pattern, raw))
+    table = limits()
+    for part in shapely.get_parts(shapely.symmetric_difference(mended, plain)).tolist():
+        if part.geom_type != "Polygon":
+            continue
+        outline = shapely.Polygon(part.exterior)
+        width = 2.0 * outline.area / outline.length
+        if outline.area >= table.speck_mm2 and width >= table.sliver_mm:
+            return False
+    return True
+
+
 def as_text(data: bytes) -> str:
     """The drawing as the renderer takes it.
 
     A drawing's own wish for smooth edges would go before ``shape_rendering``, and each
-    smoothed edge pixel counts as ink; so it is not heard.
+    smoothed edge pixel counts as ink; so it is not heard. It knows ``currentColor`` in
+    this spelling alone, though CSS has keywords in either case.
     """
     text = data.decode("utf-8", "replace").lstrip("\ufeff")
+    text = re.sub(r"\bcurrentcolor\b", "currentColor", text)
     return re.sub(r"\bshape-rendering\b", "unheard", text)
 
 
@@ -127,6 +220,7 @@ def compare(
     width_mm: float = WIDTH_MM,
     side_px: int = LARGEST_SIDE,
     px_per_mm: float = PX_PER_MM,
+    planted: bytes | None = None,
 ) -> Compared:
     """Read and render the same drawing at the same scale.
 
@@ -136,13 +230,19 @@ def compare(
         width_mm: of the ink, for reading.
         side_px: largest side of the rendered page.
         px_per_mm: pixels to the mm, where side_px allows.
+        planted: what the reader is given instead, of the same width: a wrong reading.
     """
     text = as_text(data)
     # A finely flattened reading at the file's own size, so that the scale is exact.
     fine = replace(limits(), flatness_mm=limits().grid_mm, speck_mm2=0.0, sliver_mm=0.0)
     own = read_pattern_text(data, ReadOptions(lines="ink"), name, fine).bounds_mm
-    pattern = read_pattern_text(data, ReadOptions(lines="ink", width_mm=width_mm), name)
-    box = pattern.bounds_mm
+    read, options = planted or data, ReadOptions(lines="ink", width_mm=width_mm)
+    pattern = read_pattern_text(read, options, name)
+    raw = pattern
+    if MENDS & {f.code for f in pattern.findings}:
+        unmended = replace(limits(), speck_mm2=0.0, sliver_mm=0.0)
+        raw = read_pattern_text(read, options, name, unmended)
+    box = raw.bounds_mm
     scale = (box[2] - box[0]) / (own[2] - own[0])
     small = paint(text)
     zoom = OFF_TIES * min(px_per_mm * scale * MM_PER_PX, side_px / max(small.shape[:2]))
@@ -154,6 +254,8 @@ def compare(
     parts, holes = count_parts(ink, limits().speck_mm2 * px_per_mm2)
     ours = drawn_again(pattern, (across, down), ink.shape)
     off = int((ours != ink).sum())
+    again = ours if raw is pattern else drawn_again(raw, (across, down), ink.shape)
+    beyond, farthest = farther_than(again != ink, raw, (across, down), MOST_PX)
     return Compared(
         float(ink.sum()) / px_per_mm2,
         float(ours.sum()) / px_per_mm2,
@@ -163,4 +265,11 @@ def compare(
         len(pattern.openings),
         off / max(int(ink.sum()), 1),
         pattern,
+        raw,
+        beyond,
+        farthest,
+        count_parts(again, limits().speck_mm2 * px_per_mm2),
+        (across, down),
+        ink,
+        again,
     )
