@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from companion.cli.listing import after_text, finding_lines, first_of_all, time_text
 from companion.devices.paths import shipped
-from companion.findings import Finding, in_order
+from companion.draw.scene import build_scene
+from companion.findings import Finding, in_order, lettered
 from companion.planner.make import plan_project
 from companion.planner.project import load_project
 from companion.shop.finishing import Coat, Finish
@@ -81,3 +82,11 @@ def test_an_icons_size_is_told_last_where_it_is_read_first() -> None:
     told = first_of_all([Finding("reach", "stop", None, "It meets.", ""), small], ENGLISH)
     assert len(told) == 1 and told[0].endswith("It is small. Say the width.")
     assert first_of_all([Finding("reach", "stop", None, "It meets.", "")], ENGLISH) == []
+
+
+def test_the_sheet_bears_the_letters_of_the_list() -> None:
+    plan = plan_project(load_project(shipped("demo_projects") / "harbour_sign"), default_settings())
+    listed = {name: at for name, at, _ in lettered(plan.findings)}
+    notes = build_scene(plan).notes
+    assert len(notes) > 5 and {f.severity for f in plan.findings} == {"warn", "note"}
+    assert all(listed[note.letter] == note.at_mm for note in notes)
