@@ -115,3 +115,20 @@ def test_a_tight_bend_turns_a_quarter_however_long_the_line_is(long_mm: float) -
     found = ring_of(shape)
     assert len(found) == 4
     assert all(c.bend_deg == pytest.approx(90.0, abs=1.0) for c in found)
+
+
+@pytest.mark.parametrize("begun", [0, 101, 250])
+def test_a_bend_too_weak_to_be_a_corner_is_seen_beside_one_wherever_the_ring_begins(
+    begun: int,
+) -> None:
+    """35 degrees at one point: over four fifths of the threshold for a hair's breadth only.
+
+    The tight bend beside it then turns by its own largest bend, not by what lies around it.
+    """
+    shape = walked([*[(15.0, 0.2)] * 6, (15.0, 1.4 * CHORD), (35.0, 0.0)])
+    xy = get_coordinates(shape.exterior)[:-1]
+    shape = Polygon(np.roll(xy, -begun, axis=0))
+    _, bend = bends(shape)
+    (found,) = ring_of(shape)
+    assert found.bend_deg == pytest.approx(bend.max(), abs=0.5)
+    assert found.bend_deg < 100.0, "the line itself turns by 105 degrees there"

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, Polygon, box
 
+from companion.planner.detours import Detours
 from companion.planner.pins import fan
 from companion.planner.places import EARLY_COST, candidates, plain_place
 from companion.planner.plan import Direction
@@ -144,3 +145,22 @@ def test_with_two_runs_the_clockwise_one_comes_first_and_another_wish_is_refused
     assert ("pin-refused" in {f.code for f in p.findings}) == (direction == "anticlockwise")
     for run in runs(p, 0):
         assert len(run) > 8 and brute_worst(p.reach.corners_mm, run) <= 390.0 + 1e-6
+
+
+def test_a_way_is_straightened_only_where_the_lines_leave_room() -> None:
+    """Round a corner of the piece: bends that are needed stay, also the first when it is tight."""
+    p = plan(pattern_of((box(0, 0, 40, 30), [], None)))
+    way = Detours.__new__(Detours)
+    way._work, way._half_mm = p.work, 0.5
+    x, y = p.shift  # the piece's top left corner on the board
+    path = np.array([
+        (x + 20, y - 0.3), (x + 18, y - 3), (x + 9, y - 4), (x, y - 4), (x - 4, y - 4),
+        (x - 4, y), (x - 3, y + 6), (x - 3, y + 15), (x, y + 20),
+    ])  # fmt: skip
+    found = way._straightened(path)
+    assert len(found) < len(path)
+    assert (found[0] == path[0]).all() and (found[-2:] == path[-2:]).all()
+    kept = [int(np.flatnonzero((path == q).all(axis=1))[0]) for q in found]
+    assert kept == sorted(kept)
+    for a, b in zip(kept[:-2], kept[1:-1], strict=True):
+        assert b == a + 1 or not p.work.nears(path[[a, b]], 0.5)
