@@ -170,13 +170,16 @@ def length_text(value_mm: float, words: Words) -> str:
     return words.length(value_mm, 0 if value_mm >= 20 else 1)
 
 
-def minutes_text(minutes: Minutes) -> str:
+def minutes_text(minutes: Minutes, words: Words) -> str:
     """Likely minutes and their range.
 
-    >>> minutes_text(Minutes(1.04, 2.0, 3.26))
+    >>> minutes_text(Minutes(1.04, 2.0, 3.26), ENGLISH)
     '2.0 (1.0-3.3)'
     """
-    return f"{minutes.likely:.1f} ({minutes.low:.1f}-{minutes.high:.1f})"
+    return words.say(
+        "{likely:.1f} ({low:.1f}-{high:.1f})",
+        likely=minutes.likely, low=minutes.low, high=minutes.high,
+    )  # fmt: skip
 
 
 def turns_text(cut: Cut, words: Words) -> str:
@@ -444,7 +447,7 @@ def _cuts(writer: _Writer) -> None:
             length_text(cut.sawn_mm, writer.lists.words),
             turns_text(cut, words),
             words.say("{dial:g} of {of:g}", dial=cut.speed.dial, of=cut.speed.of),
-            minutes_text(cut.minutes),
+            minutes_text(cut.minutes, words),
         ]
         _row(writer, columns, cells)
 
