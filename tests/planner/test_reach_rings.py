@@ -15,12 +15,14 @@ from companion.planner.reach import (
     Reach,
     _turned,
     feasible,
+    lead_behind,
     reach_of,
     stretches,
     two_runs,
 )
 from companion.shop.model import SawProfile
 from tests.planner.drawn import disc
+from tests.planner.test_reach import brute_worst
 
 Floats = NDArray[np.float64]
 SAW = SawProfile(400.0, 50.0, 10.0, 10.0)
@@ -132,3 +134,16 @@ def test_the_swing_at_a_corner_counts_for_the_stretch_before_and_the_one_after(
     )
     found = stretches(reach, np.array([before, at, after]), closed=False).behind_mm
     assert (found >= worst - 1e-9).all()
+
+
+@pytest.mark.parametrize("bends", [0, 1, 2])
+def test_a_lead_reaches_as_far_as_its_places_and_swings_on_the_drawn_saw(bends: int) -> None:
+    """Straight or bent, and the swing into the line at its end."""
+    reach = reach_of(SAW, 640.0, 180.0)
+    rng = np.random.default_rng(bends)
+    for _ in range(12):
+        lead = rng.uniform((200, 40), (440, 140), (2 + bends, 2))
+        angle = rng.uniform(0.0, 2 * np.pi)
+        onward = np.array([[math.cos(angle), math.sin(angle)]])
+        want = brute_worst(reach.corners_mm, np.concatenate([lead, lead[-1:] + 1e-3 * onward]))
+        assert lead_behind(reach, lead, onward) == pytest.approx(want, abs=0.3)
