@@ -52,6 +52,19 @@ def test_every_finish_has_an_order_that_can_be_done(family: str, coat: str) -> N
         assert found.index("edges") < found.index("dust-off")
 
 
+@pytest.mark.parametrize(("family", "coat"), EVERY)
+def test_the_back_is_masked_before_any_coat_where_a_backing_will_be_glued(
+    family: str, coat: str
+) -> None:
+    found = keys(family, Finish(cast(Coat, coat), backing=True))
+    coats = ("seal", "knots", "prime", "paint-first", "varnish-first", "oil-on")
+    wet = [found.index(k) for k in coats if k in found]
+    assert ("bare-back" in found) == bool(wet)
+    if wet:
+        assert found.index("bare-back") < min(wet) and found.index("backing") > max(wet)
+    assert "bare-back" not in keys(family, Finish(cast(Coat, coat)))
+
+
 @pytest.mark.parametrize("family", tables.FAMILIES)
 def test_the_mask_is_on_before_anything_is_sanded(family: str) -> None:
     steps = finishing(family, Finish("paint"))
