@@ -184,6 +184,8 @@ class Step:
     minutes: Minutes
     wait_min: float = 0.0
     """What is wet afterwards dries so long, minutes; not part of the step's time; 0: nothing."""
+    line_to: float = 1.0
+    """Share of its cut's line at which a sawing step ends: under 1 for legs before the last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -386,7 +388,8 @@ def plan_from_json(text: str) -> Plan:
             cuts=tuple(_cut(c) for c in d["cuts"]),
             steps=tuple(
                 Step(s["number"], s["stage"], s["cut"], s["title"], s["say"], s["why"],
-                     _minutes(s["minutes"]), float(s.get("wait_min", 0.0)))
+                     _minutes(s["minutes"]), float(s.get("wait_min", 0.0)),
+                     float(s.get("line_to", 1.0)))
                 for s in d["steps"]
             ),
             minutes=_minutes(d["minutes"]),

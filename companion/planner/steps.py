@@ -54,11 +54,11 @@ class _Book:
 
     def write(
         self, stage: Stage, cut: int | None, title: str, say: str, why: str, amount: Amount,
-        wait_min: float = 0.0,
+        wait_min: float = 0.0, line_to: float = 1.0,
     ) -> None:  # fmt: skip
         minutes = amount.minutes(self.rates.common_spread)
         number = len(self.steps) + 1
-        self.steps.append(Step(number, stage, cut, title, say, why, minutes, wait_min))
+        self.steps.append(Step(number, stage, cut, title, say, why, minutes, wait_min, line_to))
         self.amounts.append(amount)
 
 
@@ -410,18 +410,15 @@ def _after(book: _Book, work: Work, cut: Cut, words: Words) -> None:
 
 
 def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -> None:
-    """One step a leg; their times share the cut's by length, and so tell where a leg ends."""
+    """One step a leg; the cut's time is shared out by what each leg holds: line, bends, turns."""
     legs = legs_of(cut)
     whole = feed_amount(features, book.rates)
     ends = [cut.turns[leg[-1]].along_mm if leg else cut.length_mm for leg in legs]
-    weights = [
-        max(end - start, 0.0) / max(cut.length_mm, 1e-9)
-        for start, end in zip([0.0, *ends], ends, strict=False)
-    ]
-    scale = sum(weights) or 1.0
+    seconds = [feed_amount(f, book.rates).seconds for f in leg_features(cut, work.board, ends)]
+    scale = sum(seconds) or 1.0
     thin = thin_legs(work, cut, ends)
-    for k, (leg, weight) in enumerate(zip(legs, weights, strict=True), 1):
-        share = weight / scale
+    for k, (leg, end) in enumerate(zip(legs, ends, strict=True), 1):
+        share = seconds[k - 1] / scale
         amount = Amount(whole.seconds * share, whole.variance * share)
         if k == 1:
             # what is grave is graver than the leg's own turn, which the clock announces anyway
@@ -431,7 +428,8 @@ def _legs(book: _Book, work: Work, cut: Cut, features: Features, words: Words) -
         else:
             say, why = leg_words(work, cut, leg, words, thin=thin[k - 1])
         title = words.say("Cut {n}, leg {k} of {legs}", n=cut.hole, k=k, legs=len(legs))
-        book.write("cut", cut.number, title, say, why, amount)
+        line_to = min(1.0, end / max(cut.length_mm, 1e-9))
+        book.write("cut", cut.number, title, say, why, amount, line_to=line_to)
 
 
 # --------------------------------------------------------------- finishing

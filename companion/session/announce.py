@@ -45,7 +45,7 @@ REASON: dict[Technique, str] = {
 ROUNDED = 0.02
 """A turn so near to a stretch's end, as a share of the stretch, is the one it ends with.
 
-Where legs end is reckoned from minutes that the kept plan rounds.
+The kept plan rounds where its legs end.
 """
 
 
@@ -105,9 +105,9 @@ def along(cut: Cut, share: float) -> Point:
 def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
     """The stretch a step covers; None when the step is not powered or has no cut.
 
-    Several powered steps of one cut share its line in proportion to their minutes, as the
-    planner shares the minutes out by length; when a cut is made in two runs, the second
-    goes from the start the other way, to where the first one stopped.
+    Of several powered steps of one cut each goes on where the one before it ends; when a
+    cut is made in two runs, the second goes from the start the other way, to where the
+    first one stopped.
     """
     step = plan.steps[index]
     if step.stage not in powered or step.cut is None or not 1 <= step.cut <= len(plan.cuts):
@@ -120,7 +120,8 @@ def leg_of(plan: Plan, index: int, powered: frozenset[str]) -> Leg | None:
     done = (0.0, 1.0)
     if total > 0:
         done = (before / total, (before + step.minutes.likely) / total)
-    line = done
+    behind = [i for i, _ in legs if i < index]
+    line = (plan.steps[behind[-1]].line_to if behind else 0.0, step.line_to)
     if cut.meet_along_mm is not None and cut.length_mm > 0:
         meet = cut.meet_along_mm / cut.length_mm
         line = (0.0, meet) if index == legs[0][0] else (1.0, meet)

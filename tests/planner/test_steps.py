@@ -36,7 +36,7 @@ from tests.planner.drawn import disc, panel, pattern_of, patterns, star
 
 
 def planned(
-    pattern: Pattern, skill: Skill = "practised", stack: int = 1, 
+    pattern: Pattern, skill: Skill = "practised", stack: int = 1,
     calibration: Calibration = NO_CALIBRATION, material: str = "mdf",
 ) -> Plan:  # fmt: skip
     mine = replace(default_settings(), skill=skill)
@@ -393,3 +393,22 @@ def test_whoever_takes_the_blade_in_hand_is_told_to_unplug() -> None:
     slow = planned(panel(5, 30.0, 11.0), calibration=Calibration(feed=8.0))
     told = [s.say for s in slow.steps if s.stage == "blade"]
     assert told and all(t.startswith("Unplug;") for t in told)
+
+
+def test_a_leg_takes_the_time_of_what_it_holds() -> None:
+    """The minutes of each leg against its own line, bends and turns, not against its length."""
+    whole = planned(SIGN, skill="beginner")
+    rates = rates_for("beginner")
+    told = 0
+    for cut in whole.cuts:
+        legs = [s for s in whole.steps if s.cut == cut.number and s.stage == "cut"]
+        if len(legs) < 2:
+            continue
+        # a turn at the very end belongs to the leg that ends with it
+        ends = [leg.line_to * cut.length_mm + 1e-6 for leg in legs]
+        parts = [feed_amount(f, rates).seconds for f in leg_features(cut, whole.board, ends)]
+        spent = [60.0 * leg.minutes.likely for leg in legs]
+        assert spent == pytest.approx([p * sum(spent) / sum(parts) for p in parts], rel=1e-3)
+        assert ends == sorted(ends) and ends[-1] == pytest.approx(cut.length_mm)
+        told += 1
+    assert told

@@ -71,6 +71,7 @@ def plan(legs: int = 1, cuts: int = 2, bare: bool = False, wait_min: float = 0.0
             add("thread", cut.number, f"Thread {cut.number}", 1.0)
         for leg in range(legs):
             add("cut", cut.number, f"Cut {cut.number}.{leg + 1}", 2.0 / legs)
+            steps[-1] = replace(steps[-1], line_to=(leg + 1) / legs)
         if not bare:
             add("lip", cut.number, f"Lip {cut.number}", 0.5)
             add("clear", cut.number, f"Clear {cut.number}", 0.5)
