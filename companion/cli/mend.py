@@ -221,7 +221,7 @@ def _thicken_lines(
         lines.append(words.say("sturdy: grown into wood much thicker than the board, no neck"))
     if any(c.before_n is None or c.after_n is None for c in apart[:ROWS]):
         lines.append(words.say("stout: too short and thick to say which push breaks it"))
-    lines += _unmet(done, shift, words)
+    lines += _unmet(done, spec.thickness_mm, shift, words)
     share = done.added_mm2 / before_mm2
     lines.append(
         words.say(
@@ -240,18 +240,21 @@ def _thicken_lines(
     return lines
 
 
-def _unmet(done: Thickened, shift: Point, words: Words) -> list[str]:
+def _unmet(done: Thickened, board_mm: float, shift: Point, words: Words) -> list[str]:
     """What stays weak, and why."""
+    from companion.planner.weak import as_thick_as_may_be
+
     places: dict[bool, list[str]] = {}
     for neck in done.unmet:
         at = point_text((neck.at_mm[0] + shift[0], neck.at_mm[1] + shift[1]), words)
-        places.setdefault(neck.thickness_mm > 0.98 * done.most_mm, []).append(at)
+        places.setdefault(as_thick_as_may_be(neck, board_mm), []).append(at)
     lines = []
     if True in places:
         lines.append(
             words.say(
-                "Too weak even as thick as the board: {places}. Ask for less, shorten what hangs "
-                "from there, or tie it to its neighbour.", places=_some(places[True], words),
+                "Too weak even as thick as the board: {places}. No mend helps there: enlarge the "
+                "drawing, take thicker or stronger board, shorten what hangs from there, tie it to "
+                "its neighbour, or ask for less.", places=_some(places[True], words),
             )
         )  # fmt: skip
     if False in places:

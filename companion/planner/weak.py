@@ -31,6 +31,8 @@ from companion.words import ENGLISH, Words
 
 A_TOUCH_N = 0.01
 """Below the weight of a gram no figure helps."""
+FULL = 0.98
+"""From this share of the most that a mend makes, a neck counts as being that thick already."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,18 +189,35 @@ def _neck_finding(number: int, neck: Neck, row: Limit, board_mm: float, words: W
             if row.severity == "stop"
             else words.say("It may go at the saw, in sanding or in the hand.")
         )
-        remedy = _thicken_remedy(row, board_mm, words)
+        remedy = _thicken_remedy(row, neck, board_mm, words)
     return Finding(row.code, row.severity, neck.at_mm, f"{text} {why}", remedy, neck.thickness_mm)
 
 
-def _thicken_remedy(row: Limit, board_mm: float, words: Words) -> str:
-    """What writes the pattern in which this is not found again.
+def as_thick_as_may_be(neck: Neck, board_mm: float) -> bool:
+    """Whether no mend makes a neck thicker than it is.
 
-    >>> _thicken_remedy(tables.limit("neck-weak"), 6.0, ENGLISH)
-    'Thicken it: check with --hold 5.5N, or more, writes the pattern that holds.'
-    >>> _thicken_remedy(tables.limit("neck-fragile"), 6.0, ENGLISH)
-    'Thicken it: check with --thicken "2.2 mm", or more, writes the pattern that holds.'
+    >>> [as_thick_as_may_be(Neck((0.0, 0.0), t, 1.0, 1), 5.0) for t in (1.2, 5.03)]
+    [False, True]
     """
+    return neck.thickness_mm > FULL * board_mm * _setting("thicken.most_share")
+
+
+def _thicken_remedy(row: Limit, neck: Neck, board_mm: float, words: Words) -> str:
+    """What writes the pattern in which this is not found again; where nothing can, what helps.
+
+    >>> thin, thick = (Neck((0.0, 0.0), t, 1.0, 1) for t in (1.2, 6.0))
+    >>> _thicken_remedy(tables.limit("neck-weak"), thin, 6.0, ENGLISH)
+    'Thicken it: check with --hold 5.5N, or more, writes the pattern that holds.'
+    >>> _thicken_remedy(tables.limit("neck-fragile"), thin, 6.0, ENGLISH)
+    'Thicken it: check with --thicken "2.2 mm", or more, writes the pattern that holds.'
+    >>> _thicken_remedy(tables.limit("neck-weak"), thick, 6.0, ENGLISH)[:19]
+    'No mend helps here:'
+    """
+    if as_thick_as_may_be(neck, board_mm):
+        return words.say(
+            "No mend helps here: it is as thick as the board already. Enlarge the drawing, take "
+            "thicker or stronger board, shorten what hangs from there, or leave it off."
+        )
     # a little over the limit, or a neck just at it is told again
     if row.code in ("neck-weak", "neck-very-weak"):
         return words.say(
@@ -258,7 +277,8 @@ def _rest_finding(rest: list[tuple[int, Neck, Limit]], board_mm: float, words: W
             "{n} more neck is weak; the thinnest is {thick} mm.",
             "{n} more necks are weak; the thinnest is {thick} mm.", len(rest), thick=thick,
         )  # fmt: skip
-        remedy = _thicken_remedy(gravest, board_mm, words)
+        # the thinnest tells whether a mend can do anything for them
+        remedy = _thicken_remedy(gravest, thinnest, board_mm, words)
     return Finding(
         "necks-more", gravest.severity, thinnest.at_mm, text, remedy, thinnest.thickness_mm
     )

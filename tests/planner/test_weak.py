@@ -278,9 +278,23 @@ def test_what_a_remedy_asks_for_ends_its_finding() -> None:
     # a tail of 1.2 x 60 mm: thickened and held as the remedies say, nothing is left to thicken
     seen = pattern(box(-60, -30, 0, 30).union(box(-1, -0.6, 40, 0.6)))
     for code, flag in (("neck-fragile", "thicken"), ("neck-weak", "hold")):
-        remedy = _thicken_remedy(tables.limit(code), 6.0, ENGLISH)
+        neck = weak_places(seen, MDF, 6.0, BLADE).necks[0]
+        remedy = _thicken_remedy(tables.limit(code), neck, 6.0, ENGLISH)
         value = float(re.search(rf'--{flag} "?([\d.]+)', remedy)[1])  # type: ignore[index]
         wish = {"wanted_mm": value} if flag == "thicken" else {"wanted_n": value}
         seen = thicken(seen, MDF, 6.0, BLADE, **wish).pattern  # type: ignore[arg-type]
     codes = {f.code for f in weak_places(seen, MDF, 6.0, BLADE).findings}
     assert not codes & {"neck-fragile", "neck-weak", "neck-very-weak", "neck-lost"}
+
+
+def test_where_no_mend_helps_none_is_offered() -> None:
+    # a tail of 3 x 200 mm with a flag at its end: too weak even when it is as thick as the board
+    tail = box(-60, -30, 0, 30).union(box(-1, -1.5, 200, 1.5)).union(box(199, -40, 260, 40))
+    board_mm = 3.0
+    seen = thicken(pattern(tail), MDF, board_mm, BLADE, wanted_mm=board_mm).pattern
+    result = weak_places(seen, MDF, board_mm, BLADE)
+    found = [f for f in result.findings if f.code in ("neck-weak", "neck-very-weak")]
+    assert found and all("--" not in f.remedy and "No mend helps" in f.remedy for f in found)
+    # and that is true: the mend leaves it as it is
+    again = thicken(seen, MDF, board_mm, BLADE, wanted_n=5.5)
+    assert again.unmet
