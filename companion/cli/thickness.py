@@ -27,7 +27,12 @@ def run(file: Path | None, show: bool, spec: ProjectSpec, plan: Plan, words: Wor
     """
     from threadpoolctl import threadpool_limits
 
-    from companion.draw.thickness_picture import neck_lines, thickness_cells, thickness_svg
+    from companion.draw.thickness_picture import (
+        MOST_NECKS,
+        neck_lines,
+        thickness_cells,
+        thickness_svg,
+    )
     from companion.pattern.reader import read_pattern
     from companion.planner.weak import weak_places
 
@@ -48,4 +53,4 @@ def run(file: Path | None, show: bool, spec: ProjectSpec, plan: Plan, words: Wor
         )  # fmt: skip
         lines = [line.rstrip() for line in frame.text().splitlines()]
         picture = "\n".join(lines).strip("\n")
-        print("\n".join([picture, "", *neck_lines(found.necks, words), ""]))
+        print("\n".join([picture, "", *neck_lines(found.weakest(MOST_NECKS), words), ""]))

@@ -1,8 +1,8 @@
 """A picture of thickness: tone and line weight along the middle of every piece.
 
 The thinner the wood, the darker and heavier the line, so that the eye goes where the
-piece is weak; on a terminal the thinner, the denser the dots. The ten weakest necks
-are numbered, and a list tells thickness and snap force. The steps of the scale are the
+piece is weak; on a terminal the thinner, the denser the dots. The ten weakest necks,
+one a place, are numbered, and a list tells thickness and snap force. The steps of the scale are the
 shop table's thin and fragile necks, in board thicknesses, and twice the board.
 """
 
@@ -63,15 +63,15 @@ def scale_for(board_mm: float) -> Scale:
     return Scale((fragile * board_mm, thin * board_mm, 2.0 * thin * board_mm))
 
 
-def neck_lines(necks: tuple[Neck, ...], words: Words = ENGLISH) -> list[str]:
+def neck_lines(necks: list[tuple[int, Neck]], words: Words = ENGLISH) -> list[str]:
     """The list below the picture: name, thickness, force.
 
     Args:
-        necks: weakest first; those beyond the tenth are left out.
+        necks: with their numbers, weakest first.
         words: the language.
     """
     lines = []
-    for number, neck in enumerate(necks[:MOST_NECKS], 1):
+    for number, neck in necks:
         thick = f"{neck.thickness_mm:.2f}"
         if neck.force_n is None:
             lines.append(words.say("{n}: {thick} mm", n=neck_name(number), thick=thick))
@@ -107,7 +107,7 @@ def thickness_svg(
     scale = scale_for(board_mm)
     scene = _numbered(pattern, found, shift, page)
     box = scene.bounds_mm
-    notes = neck_lines(found.necks, words)
+    notes = neck_lines(found.weakest(MOST_NECKS), words)
     top = box[3] + 2 * TEXT_MM
     height = top - box[1] + TEXT_MM * 1.5 * (len(notes) + len(TONES) + 1)
     width = max(box[2] - box[0], 110.0)
@@ -149,13 +149,13 @@ def _numbered(pattern: Pattern, found: WeakResult, shift: Point, page: Point) ->
     lines += [
         Line("lead", _moved(stroke, shift)) for chart in found.maps for stroke in chart.strokes_mm
     ]
-    weak = found.necks[:MOST_NECKS]
-    places = [_moved([n.at_mm], shift)[0] for n in weak]
-    radii = [0.5 * n.thickness_mm + 0.8 for n in weak]
+    weak = found.weakest(MOST_NECKS)
+    places = [_moved([n.at_mm], shift)[0] for _, n in weak]
+    radii = [0.5 * n.thickness_mm + 0.8 for _, n in weak]
     rings = [Line("neck", marks.ring(at, r)) for at, r in zip(places, radii, strict=True)]
     wanted = [
-        Wanted("number", neck_name(i), at, r, None)
-        for i, (at, r) in enumerate(zip(places, radii, strict=True), 1)
+        Wanted("number", neck_name(number), at, r, None)
+        for (number, _), at, r in zip(weak, places, radii, strict=True)
     ]
     scene, _ = place_labels(Scene(*page, lines=(*lines, *rings)), wanted)
     return scene
@@ -259,7 +259,7 @@ def thickness_cells(
         inks[y[on], x[on]] = np.where(step[on] == 0, Ink.NECK, Ink.LATER)
     frame = paint(np.zeros_like(inks), inks, mode)
     signs = frame.signs.copy()
-    for number, neck in reversed(list(enumerate(found.necks[:MOST_NECKS], 1))):
+    for number, neck in reversed(found.weakest(MOST_NECKS)):
         column, row = view.cell(neck.at_mm)
         # a blank on either side, or the number drowns in the dots
         for k, sign in enumerate(f" {neck_name(number)} ", column - 1):

@@ -62,6 +62,27 @@ class WeakResult:
     """One for each piece, for the picture."""
     corners: tuple[slots.Narrow, ...] = ()
     """Inside corners tighter than the blade is steered; pattern mm."""
+    told: tuple[int, ...] = ()
+    """Numbers of the necks that have a finding of their own, ascending."""
+
+    def weakest(self, most: int) -> list[tuple[int, Neck]]:
+        """The weakest necks with their numbers, one a place, as the findings tell them.
+
+        Of those told first; sturdy ones follow only where fewer are told.
+
+        Args:
+            most: so many at most.
+        """
+        numbered = {n: (n, neck) for n, neck in enumerate(self.necks, 1)}
+        chosen = [numbered[n] for n in self.told][:most]
+        for one in numbered.values():
+            if len(chosen) < most and _apart(one[1], [neck for _, neck in chosen]):
+                chosen.append(one)
+        return sorted(chosen)
+
+
+def _apart(neck: Neck, others: Iterable[Neck]) -> bool:
+    return all(math.dist(neck.at_mm, other.at_mm) >= SAME_PLACE_MM for other in others)
 
 
 def _setting(key: str) -> float:
@@ -233,10 +254,13 @@ def _thicken_remedy(row: Limit, neck: Neck, board_mm: float, words: Words) -> st
 
 def _neck_findings(
     necks: tuple[Neck, ...], axes: dict[int, Axis], board_mm: float, words: Words
-) -> list[Finding]:
+) -> tuple[list[Finding], tuple[int, ...]]:
     """One finding for each of the weakest places, one that counts the necks at others.
 
     Of necks at one place, as where two outlines all but meet, only the weakest is told.
+
+    Returns:
+        The findings, and the numbers of the necks told one by one.
     """
     judged: list[tuple[int, Neck, Limit]] = []
     merge = max(tables.limit("cuts-merge").value, tables.limit("neck-lost").value)
@@ -249,13 +273,13 @@ def _neck_findings(
     judged.sort(key=lambda found: order[found[2].severity])
     apart: list[tuple[int, Neck, Limit]] = []
     for one in judged:
-        if all(math.dist(one[1].at_mm, other.at_mm) >= SAME_PLACE_MM for _, other, _ in apart):
+        if _apart(one[1], (other for _, other, _ in apart)):
             apart.append(one)
     told = int(_setting("neck.told"))
     found = [_neck_finding(*one, board_mm, words) for one in apart[:told]]
     if rest := apart[told:]:
         found.append(_rest_finding(rest, board_mm, words))
-    return found
+    return found, tuple(sorted(number for number, _, _ in apart[:told]))
 
 
 def _rest_finding(rest: list[tuple[int, Neck, Limit]], board_mm: float, words: Words) -> Finding:
@@ -317,7 +341,7 @@ def weak_places(
         for piece in pattern.pieces
         for neck in piece_necks(piece, axes[piece.number], material, thickness_mm)
     )
-    found = _neck_findings(necks, axes, thickness_mm, words)
+    found, named = _neck_findings(necks, axes, thickness_mm, words)
     narrow, corners = slots.findings(pattern, blade, words)
     found += narrow
     found += parts.findings(pattern, shaded, words)
@@ -328,4 +352,4 @@ def weak_places(
             pattern, thickness_mm * stack, saw, board_mm, place_mm, blade, words
         )
     maps = tuple(thickness_map(piece, axes[piece.number]) for piece in pattern.pieces)
-    return WeakResult(necks, in_order(found), maps, corners)
+    return WeakResult(necks, in_order(found), maps, corners, named)

@@ -174,3 +174,18 @@ def test_forces() -> None:
     assert force_n("1 kg") == pytest.approx(9.80665)
     with pytest.raises(UsageError):
         force_n("5 lbf")
+
+
+def test_picture_of_thickness_numbers_what_the_list_names(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # twenty bars of one place each; at four of them two necks lie within one place
+    bars = "".join(f"M{4 * k} 10h1v20h-1z" for k in range(1, 21))
+    notch = "".join(f"M{4 * k} 20l.3 .3l-.3 .3zM{4 * k} 21l.3 .3l-.3 .3z" for k in (3, 6, 9, 12))
+    art = f'{PAGE}<path fill-rule="evenodd" d="M2 5h90v5h-90zM2 30h90v5h-90z{bars}{notch}"/></svg>'
+    picture = tmp_path / "thin.svg"
+    main(["check", str(drawing(tmp_path, art)), "--thickness-svg", str(picture)])
+    listed = set(re.findall(r"Neck (N\d+)", capsys.readouterr().out))
+    drawn = re.findall(r">(N\d+)<", picture.read_text("utf-8"))
+    assert len(drawn) == 10 and set(drawn) <= listed
+    assert drawn != [f"N{n}" for n in range(1, 11)], "the case lost its necks at one place"
