@@ -270,8 +270,8 @@ def _events(named: str | None, journal: Journal) -> list[Event]:
         return list(journal.events())
     name = _logged_name(named)
     starts = [
-        e for kind in ("session-start", "run-start") for e in journal.events(kind=kind)
-        if e.data.get("project") in (name, named)
+        e for kind in ("session-start", "run-start")
+        for e in journal.events(kind=kind, projects=(name, named))
     ]  # fmt: skip
     if not starts:
         raise UsageError(

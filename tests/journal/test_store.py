@@ -311,3 +311,15 @@ def test_plans_are_kept_once() -> None:
         journal.keep_plan("h", "text ü")
         journal.keep_plan("h", "other")
         assert journal.plan_text("h") == "text ü" and journal.has_plan("h")
+
+
+def test_starts_of_one_project_are_found_by_its_name(tmp_path: Path) -> None:
+    with Journal(tmp_path / "j.sqlite3") as journal:
+        for n, name in enumerate(("Gull", "Tide", "Gull", "Gull's nest")):
+            journal.append([
+                Entry(1.0 + n, 1.0, f"s{n}", "session-start", data={"project": name}),
+                Entry(2.0 + n, 2.0, f"s{n}", "note", data={"text": "Gull"}),
+            ])  # fmt: skip
+        found = list(journal.events(kind="session-start", projects=("Gull", "nothing")))
+        assert [e.session for e in found] == ["s0", "s2"]
+        assert list(journal.events(projects=())) == []
