@@ -38,6 +38,8 @@ def bends(line: Line, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
         tolerance: for what is round.
     """
     half = stroke.width / 2.0
+    if len(line.points) == 2 and _is_straight(line):
+        return []  # most dashes
     points = np.vstack([line.points[-2:-1], line.points]) if line.loop else line.points
     way = np.diff(points, axis=0)
     way /= np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-300)[:, None]
@@ -65,6 +67,15 @@ def bends(line: Line, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
         bend = tuple(np.concatenate(part) for part in zip(*swept, strict=True))
         found += _rounds((bend[0], bend[1], bend[2]), half, step, QUARTER * tolerance / half)
     return found
+
+
+def _is_straight(line: Line) -> bool:
+    """Both ends of two points go the way of their chord."""
+    (ax, ay), (bx, by) = line.points.tolist()
+    x, y = bx - ax, by - ay
+    least = (1.0 - 1e-9) * math.hypot(x, y)
+    ends = (line.start.tolist(), line.end.tolist())
+    return all(u * x + v * y >= least for u, v in ends)
 
 
 def _signed_turn(into: Floats, out_of: Floats) -> Floats:

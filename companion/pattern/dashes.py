@@ -8,8 +8,11 @@ import numpy as np
 
 from companion.pattern.budget import Budget
 from companion.pattern.joins import Line
-from companion.pattern.outline import Floats
+from companion.pattern.outline import Floats, Ints
 from companion.pattern.painted import Stroke
+
+NO_CORNERS: Ints = np.zeros(0, dtype=np.int64)
+NO_WAYS: Floats = np.zeros((0, 2))
 
 
 def dashed(line: Line, stroke: Stroke, dashes: Budget) -> list[Line]:
@@ -47,16 +50,18 @@ def dashed(line: Line, stroke: Stroke, dashes: Budget) -> list[Line]:
 def _between(line: Line, at: Floats, a: float, b: float) -> Line:
     """The stretch of a line between two distances along it."""
     points = line.points
+    k = int(np.searchsorted(at, a, side="right"))
+    if a < b <= at[min(k, len(at) - 1)]:
+        return _within_one(line, at, a, b, k)
     ends = [
         np.array([np.interp(s, at, points[:, 0]), np.interp(s, at, points[:, 1])]) for s in (a, b)
     ]
-    none = np.zeros((0, 2))
     if a == b:
         i = min(int(np.searchsorted(at, a, side="right")), len(points) - 1)
         way = points[i] - points[i - 1]
         way = way / max(np.hypot(*way), 1e-300)
         dot = np.vstack([ends[0], ends[0] + way * 1e-9])
-        return Line(dot, False, np.zeros(0, dtype=np.int64), none, none, way, way)
+        return Line(dot, False, NO_CORNERS, NO_WAYS, NO_WAYS, way, way)
     inside = (at > a) & (at < b)
     cut = np.vstack([ends[0], points[inside], ends[1]])
     keep = np.ones(len(cut), dtype=np.bool_)
@@ -68,6 +73,19 @@ def _between(line: Line, at: Floats, a: float, b: float) -> Line:
     start = line.start if a == 0.0 else _way(cut[0], cut[min(1, len(cut) - 1)])
     end = line.end if b == at[-1] else _way(cut[max(-2, -len(cut))], cut[-1])
     return Line(cut, False, place[corners], line.before[held], line.after[held], start, end)
+
+
+def _within_one(line: Line, at: Floats, a: float, b: float, k: int) -> Line:
+    """A dash within one straight piece, as nearly all are."""
+    (px, py), (qx, qy) = line.points[k - 1 : k + 1].tolist()
+    low, high = at[k - 1 : k + 1].tolist()
+    x, y = (qx - px) / (high - low), (qy - py) / (high - low)
+    a_on, b_on = a - low, b - low
+    cut = np.array([[px + x * a_on, py + y * a_on], [px + x * b_on, py + y * b_on]])
+    way = np.array([x, y])
+    start = line.start if a == 0.0 else way
+    end = line.end if b == at[-1] else way
+    return Line(cut, False, NO_CORNERS, NO_WAYS, NO_WAYS, start, end)
 
 
 def _way(a: Floats, b: Floats) -> Floats:

@@ -177,7 +177,6 @@ def on_grid(region: BaseGeometry, grid_mm: float) -> BaseGeometry:
 
 def _without_overlaps(parts: Geometries) -> BaseGeometry:
     """Unite the parts that share more than points; leave the others alone."""
-    shapely.prepare(parts)
     first, second = shapely.STRtree(parts).query(parts, predicate="intersects")
     once = first < second
     first, second = first[once], second[once]
