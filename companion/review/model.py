@@ -157,7 +157,7 @@ class SessionSeen:
     utc_offset_min: int
     """Local time minus UTC when it began."""
     minutes: float
-    """From its first to its last event, sleep left out."""
+    """From its first to its last event; sleep, and what came after the last step, left out."""
     shares: dict[Share, float]
     """Minutes by where they went; they add up to ``minutes``."""
     ending: Ending

@@ -2,7 +2,8 @@
 
 The time between two events of a session belongs to the mode that the first one led
 into; in a step it belongs to the stage of the step in hand. What comes after the last
-event of a session that was cut off is not known and not counted.
+event of a session that was cut off is not known and not counted, and nor is the time in
+which all was done and the screen stood open: neither work nor pause.
 
 Two ways lead to the same tally: through the events one by one, and for years of them
 through sums that the journal itself makes.
@@ -18,7 +19,7 @@ from companion.planner.plan import POWERED_STAGES
 from companion.review.model import SHARES, SessionSeen, Share
 
 _BY_MODE: dict[str, Share] = {
-    "checklist": "checks", "guard": "checks", "pause": "paused", "summary": "paused",
+    "checklist": "checks", "guard": "checks", "pause": "paused",
     "stop": "stopped", "mishap": "stopped",
 }  # fmt: skip
 
@@ -79,7 +80,8 @@ def _session(tally: SessionTally, sawyers: Mapping[str, str]) -> SessionSeen:
     start, kinds = tally.start, tally.kinds
     shares: dict[Share, float] = dict.fromkeys(SHARES, 0.0)
     for (mode, stage), seconds in tally.spans_s.items():
-        shares[share_of(mode, stage)] += seconds / 60.0
+        if mode != "summary":
+            shares[share_of(mode, stage)] += seconds / 60.0
     return SessionSeen(
         session=start.session, project=str(start.data.get("project", "")),
         sawyer=sawyers.get(start.source) or str(start.data.get("sawyer", "")),

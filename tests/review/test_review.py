@@ -184,6 +184,20 @@ def test_learning_curve_is_of_finished_real_runs() -> None:
     assert "Test square: 11.0, 7.3, 5.5 min" in page and "(rehearsal)" in page
 
 
+def test_the_screen_of_what_is_done_is_no_pause_when_it_stands_open() -> None:
+    clock = Hands()
+    with Journal(None) as journal:
+        walk = sit(journal, clock=clock)
+        while walk.state.mode != "summary":
+            go(walk, clock, 10.0)
+        before = seen(journal).sessions[0]
+        clock.go(600.0)
+        walk.close()
+        session = seen(journal).sessions[0]
+    assert session.ending == "left" and session.shares["paused"] == 0.0
+    assert session.minutes == before.minutes > 1.0 and session.shares == before.shares
+
+
 def test_sleep_is_shown_and_in_no_share() -> None:
     clock = Hands()
     with Journal(None) as journal:
