@@ -7,6 +7,7 @@ import sys
 import time
 from typing import TYPE_CHECKING
 
+from companion.cli.wrapping import answer, show
 from companion.devices.paths import data_folder
 from companion.errors import EXIT_FINE, UsageError
 from companion.journal.store import Journal
@@ -56,14 +57,14 @@ def run_calibrate(
         left_out |= {t.key for t in found.outliers}
         found = _told(timed, left_out, settings, words)
     if not _yes(args, words.say("Use this for the plans to come? [y/N] ")):
-        print(words.say("Nothing was kept."))
+        show(words.say("Nothing was kept."))
         return EXIT_FINE
     one = kept.Kept(
         found.calibration, settings.skill, time.time(), found.sessions, found.used,
         tuple(sorted(left_out & {t.key for t in timed})),
     )  # fmt: skip
     kept.keep(data_folder(), who, one)
-    print(words.say("Kept. review --uncalibrate takes it back."))
+    show(words.say("Kept. review --uncalibrate takes it back."))
     return EXIT_FINE
 
 
@@ -82,7 +83,7 @@ def _told(timed: list[Timed], left_out: set[str], settings: Settings, words: Wor
             "rehearsals, other saws and other people do not count",
             "Walk a plan with kerfside saw first.",
         )
-    print("\n".join(found_lines(found, settings.skill, words)))
+    show("\n".join(found_lines(found, settings.skill, words)))
     return found
 
 
@@ -91,19 +92,19 @@ def _yes(args: argparse.Namespace, question: str) -> bool:
         return True
     if not sys.stdin.isatty():
         return False
-    return input(question).strip().lower() in ("y", "yes", "j", "ja")
+    return answer(question).strip().lower() in ("y", "yes", "j", "ja")
 
 
 def _take_back(who: str, words: Words) -> int:
     if kept.take_back(data_folder(), who) is None:
-        print(words.say("There is nothing to take back."))
+        show(words.say("There is nothing to take back."))
         return EXIT_FINE
     left = kept.kept(data_folder(), who)
-    print(words.say("Taken back."))
+    show(words.say("Taken back."))
     if left:
-        print(words.count("What was learnt from {n} session is in force again.",
+        show(words.count("What was learnt from {n} session is in force again.",
                           "What was learnt from {n} sessions is in force again.",
                           left[-1].sessions))  # fmt: skip
     else:
-        print(words.say("Minutes come from the tables again."))
+        show(words.say("Minutes come from the tables again."))
     return EXIT_FINE

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from companion.cli import common
 from companion.cli.prices import ask_prices
+from companion.cli.wrapping import show
 from companion.devices.paths import config_folder, resolve_project
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, UsageError
 from companion.planner.blades import stack_limit
@@ -91,7 +92,7 @@ def run_cost(
     notes = [rounding_note(words)]
     if made.cost is not None:
         notes += one_more_lines(made, quote(more, prices, words), limit, words)
-    print("\n".join([*quote_lines(made, words), "", *notes]))
+    show("\n".join([*quote_lines(made, words), "", *notes]))
     if args.quote is not None:
         _write(args.quote, made, notes, words)
     if made.missing:
@@ -102,15 +103,15 @@ def run_cost(
 
 def _tell_missing(made: Quote, words: Words) -> None:
     place = config_folder() / NAME
-    print(words.count(
+    show(words.count(
         "{n} price is not told, so there is no sum. Write it into {file}; 0: it costs nothing.",
         "{n} prices are not told, so there is no sum. Write them into {file}; 0: free.",
         len(made.missing), file=place,
     ))  # fmt: skip
-    print(words.say("kerfside review --prices asks for them one by one."))
+    show(words.say("kerfside review --prices asks for them one by one."))
     if not place.exists():
-        print(words.say("It may hold:"))
-        print("\n".join(f"    {line}" for line in EXAMPLE.splitlines()))
+        show(words.say("It may hold:"))
+        show("\n".join(f"    {line}" for line in EXAMPLE.splitlines()))
 
 
 def _write(to: Path, made: Quote, notes: list[str], words: Words) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
     "new": (
         ("kerfside new gull.svg", "ask for what a project needs, and make the folder gull"),
-        ("kerfside new gull.svg shop/gull --width 180mm --material mdf --stack 2 --no-questions",
+        ("kerfside new gull.svg shop/gull --width 180mm --stack 2 --no-questions",
          "the same without a question"),
     ),
     "check": (

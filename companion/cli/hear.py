@@ -10,6 +10,7 @@ import sys
 import threading
 from collections.abc import Callable
 
+from companion.cli.wrapping import show
 from companion.devices.paths import shipped
 from companion.devices.voice.client import Status, Voice, VoiceSettings, helper_command
 from companion.errors import EXIT_FINE
@@ -45,7 +46,7 @@ def hear(
     settings: Settings,
     words: Words,
     command: list[str] | None = None,
-    show: Callable[[str], None] = print,
+    show: Callable[[str], None] = show,
     pause: Callable[[float], object] | None = None,
 ) -> int:
     """Play every cue with its meaning, then a spoken prompt.

@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from companion import __version__
 from companion.cli.examples import epilog
 from companion.cli.tongue import speak, translate, user_words
+from companion.cli.wrapping import show
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, EXIT_INTERRUPTED, KerfsideError
 
 VERBS: dict[str, str] = {
@@ -83,7 +84,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except KerfsideError as error:
-        print(f"kerfside: {user_words().error(error)}", file=sys.stderr)
+        show(f"kerfside: {user_words().error(error)}", sys.stderr)
         return error.exit_code
     except BrokenPipeError:
         # the reader of our output went away (``kerfside plan X | head``)
@@ -92,14 +93,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         # a full disk behind the output, a folder that went away: verbs tell what they know of
         told = user_words().say("the system refuses: {error}", error=error)
-        print(f"kerfside: {told}", file=sys.stderr)
+        show(f"kerfside: {told}", sys.stderr)
         _drop_output()
         return EXIT_BAD_INPUT
     except KeyboardInterrupt:
         return EXIT_INTERRUPTED
     except RecursionError:
         deep = user_words().say("the input is nested too deeply. Simplify it.")
-        print(f"kerfside: {deep}", file=sys.stderr)
+        show(f"kerfside: {deep}", sys.stderr)
         return EXIT_BAD_INPUT
 
 

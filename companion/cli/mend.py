@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from companion.cli.common import length_given, planned, progress_line, write_whole
 from companion.cli.listing import origin_text, point_text
 from companion.cli.new import finish_words
+from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, UsageError
 from companion.findings import SAME_PLACE_MM, Point
 from companion.planner.plan import neck_name
@@ -140,7 +141,7 @@ def run(args: argparse.Namespace, spec: ProjectSpec, settings: Settings, words: 
     else:
         write_whole(target, pattern_svg(pattern, spec.name).encode())
         lines += [origin_text(words), *_written(pattern, spec, target, words)]
-    print("\n".join(lines))
+    show("\n".join(lines))
     return code
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from companion.cli.common import add_override_flags, length_given, overrides_from, user_settings
-from companion.cli.wrapping import wrapped
+from companion.cli.wrapping import answer, show, wrapped
 from companion.errors import EXIT_FINE, KerfsideError, ProjectError, UsageError
 from companion.planner.project import (
     PROJECT_FILE,
@@ -69,23 +69,23 @@ def run(args: argparse.Namespace) -> int:
     finish = None if args.finish is None else finish_from(args.finish, words)
     drawn_mm = drawn_width_mm(args.drawing, over)
     if sys.stdin.isatty() and not args.no_questions:
-        over = ask(over, words, input, drawn_mm)
-        finish = ask_finish(words, input) if finish is None else finish
+        over = ask(over, words, answer, drawn_mm)
+        finish = ask_finish(words, answer) if finish is None else finish
     spec = load_project(args.drawing, over)
     tables.material(spec.material)
     if spec.blade is not None:
         tables.blade(spec.blade)
     spec = replace(spec, name=args.name or _name_from(args.drawing), finish=finish or PLAIN)
     write_project(spec, args.drawing, folder)
-    print(words.say("Made {folder}.", folder=folder))
+    show(words.say("Made {folder}.", folder=folder))
     taken = _taken(over, finish, spec, drawn_mm, words)
     if taken:
         told = words.say(
             "Taken where nothing was said: {taken}. To change any of it, edit {file}.",
             taken=", ".join(taken), file=folder / PROJECT_FILE,
         )  # fmt: skip
-        print("\n".join(wrapped(told)))
-    print(words.say("Next: {command}", command=shlex.join(["kerfside", "check", str(folder)])))
+        show("\n".join(wrapped(told)))
+    show(words.say("Next: {command}", command=shlex.join(["kerfside", "check", str(folder)])))
     return EXIT_FINE
 
 
@@ -223,7 +223,7 @@ def _asked(
         try:
             return read(line)
         except KerfsideError as error:
-            print(words.error(error), file=sys.stderr)
+            show(words.error(error), sys.stderr)
 
 
 def _thickness(text: str) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from companion.cli.wrapping import show
 from companion.devices.pedal_reader import PedalError, candidates, open_device
 from companion.errors import UsageError
 from companion.shop.model import Settings
@@ -51,20 +52,20 @@ def offer(
     devices = found() if sys.platform == "linux" else ()
     if not devices:
         return settings
-    print(words.say("Read from its own device, the pedal tells press and release, and is heard "
+    show(words.say("Read from its own device, the pedal tells press and release, and is heard "
                     "while another window is in front:"))  # fmt: skip
     for n, path in enumerate(devices, 1):
-        print(f"  {n}  {path.name}")
+        show(f"  {n}  {path.name}")
     text = answer(
         words.say("Which is the pedal? Its number; Enter: through the terminal: ")
     ).strip()
     if not text:
         return replace(settings, pedal_device="none")
     if not text.isdecimal() or not 1 <= int(text) <= len(devices):
-        print(words.say("Not one of these: {text}", text=text))
+        show(words.say("Not one of these: {text}", text=text))
         return settings
     try:
         return with_device(settings, str(devices[int(text) - 1]))
     except PedalError as error:
-        print(error)
+        show(str(error))
         return settings

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 
 from companion.cli.lines import Lines
 from companion.cli.listing import minutes_text
+from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED
 from companion.planner.plan import Plan
 from companion.session import model as m
@@ -96,7 +97,7 @@ def run_plain(walk: Walk, lines: Lines, out: Callable[[str], None] | None = None
     Raises:
         JournalError: the log cannot be begun, or its end could not be written.
     """
-    page = _Page(walk, out or _print)
+    page = _Page(walk, out or show)
     page.head()
     code = EXIT_FINE
     try:
@@ -114,10 +115,6 @@ def run_plain(walk: Walk, lines: Lines, out: Callable[[str], None] | None = None
         walk.close()
     page.foot()
     return code
-
-
-def _print(line: str) -> None:
-    print(line, flush=True)
 
 
 class _Page:

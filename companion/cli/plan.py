@@ -19,7 +19,9 @@ from companion.cli.listing import (
     origin_text,
     point_text,
     read_text,
+    stop_lines,
 )
+from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.blades import stack_limit
 from companion.planner.plan import Cut, Plan
@@ -46,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(plan.to_json())
     else:
-        print("\n".join(plan_lines(plan, words, settings, args.steps)))
+        show("\n".join(plan_lines(plan, words, settings, args.steps)))
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
 
 
@@ -56,9 +58,7 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     if plan.findings:
         lines += [*finding_lines(plan.findings, words), ""]
     lines.append(
-        words.say(
-            "  cut  hole at           drill        line      way             turns  minutes  of"
-        )
+        words.say("cut  hole at        drill          line  way         turns minutes  of")
     )
     lines += [_cut_line(plan, cut, words) for cut in plan.cuts]
     if plan.fasteners_mm:
@@ -78,6 +78,7 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     lines.append(words.say("In all {minutes}.", minutes=minutes_text(plan.minutes, words)))
     lines += after_text(plan, words)
     lines += first_of_all(plan.findings, words)
+    lines += stop_lines(plan.findings, words)
     lines.append(words.say(checks.checklist().precedence))
     return lines
 
@@ -103,9 +104,6 @@ def _head(plan: Plan, words: Words, settings: Settings) -> list[str]:
 
 def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
     hole = next(h for h in plan.holes if h.number == cut.hole)
-    way = words.say("inside") if cut.side == "inside" else words.say("outside")
-    if cut.is_vein:
-        way = words.say("vein")
     turned = words.say("clockwise") if cut.direction == "clockwise" else words.say("anticlockwise")
     if cut.is_vein:
         turned = words.say("out and back")
@@ -117,8 +115,9 @@ def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
         if cut.opening is not None
         else words.say("piece {n}", n=cut.piece)
     )
-    minutes = words.say("{n:7.1f}", n=cut.minutes.likely)
+    minutes = words.say("{n:.1f}", n=cut.minutes.likely)
+    # 80 columns; whether the blade runs inside or outside is told by what is cut
     return (
-        f"{cut.number:5}  {point_text(hole.at_mm, words):<16}  {drill:<8} {length:>12}  "
-        f"{way:<8}{turned:<14}{len(cut.turns):>3}  {minutes}  {of}"
+        f"{cut.number:3}  {point_text(hole.at_mm, words):<14} {drill:<9}{length:>10}  "
+        f"{turned:<13}{len(cut.turns):>4}{minutes:>8}  {of}"
     )

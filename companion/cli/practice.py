@@ -10,7 +10,7 @@ from pathlib import Path
 
 from companion.cli import common
 from companion.cli.new import project_toml
-from companion.cli.wrapping import COLUMNS, wrapped
+from companion.cli.wrapping import COLUMNS, show, wrapped
 from companion.devices.paths import journal_file
 from companion.errors import EXIT_FINE, ProjectError, UsageError
 from companion.journal.store import Journal
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
         from companion.cli.guide import guide_page
 
         common.write_whole(args.guide, guide_page(words).encode())
-        print(words.say("Wrote {file}.", file=args.guide))
+        show(words.say("Wrote {file}.", file=args.guide))
         return EXIT_FINE
     if args.why is not None:
         from companion.cli import reasons
@@ -79,10 +79,10 @@ def run(args: argparse.Namespace) -> int:
     level = practice.level(args.level)
     if args.out is not None:
         write_level(level, args.out, args.material)
-        print(words.say("Made {folder}.", folder=args.out))
-        print(words.say("Next: kerfside sheet {folder}, then kerfside saw {folder}.",
+        show(words.say("Made {folder}.", folder=args.out))
+        show(words.say("Next: kerfside sheet {folder}, then kerfside saw {folder}.",
                         folder=args.out))  # fmt: skip
-        print(words.say("Afterwards: kerfside practice {key} --mark N, 0 best to 5.",
+        show(words.say("Afterwards: kerfside practice {key} --mark N, 0 best to 5.",
                         key=level.key))  # fmt: skip
     if args.mark is not None:
         _mark(level, args.mark, words)
@@ -177,9 +177,9 @@ def _mark(level: Level, mark: int, words: Words) -> None:
     with Journal(journal_file()) as journal:
         of = progress(journal, [level], practice.rule())[0]
         journal.append([mark_entry(of, mark, time.time())])
-    print(words.say("Marked {mark}: {text}", mark=mark, text=words.say(scale[mark].text)))
+    show(words.say("Marked {mark}: {text}", mark=mark, text=words.say(scale[mark].text)))
     done = _progress()
-    print(_next_line(proposed(done, practice.rule()), words))
+    show(_next_line(proposed(done, practice.rule()), words))
 
 
 def _next_line(level: Level | None, words: Words) -> str:
@@ -211,8 +211,8 @@ def _list(as_json: bool, words: Words) -> int:
         )
     rule = practice.rule()
     print()
-    print(_next_line(after, words))
-    print("\n".join(wrapped(words.say(
+    show(_next_line(after, words))
+    show("\n".join(wrapped(words.say(
         "Learnt (x): the last {runs} marks are {mark} or better. After a mark of {back} or worse "
         "the level before comes once more.",
         runs=rule.pass_runs, mark=rule.pass_mark, back=rule.back_mark,
@@ -253,20 +253,20 @@ def _show(level: Level, as_json: bool, words: Words) -> int:
         print(json.dumps(_plain(p), ensure_ascii=False, indent=1))
         return EXIT_FINE
     say = words.say
-    print(f"{level.number}. {say(level.title)}")
+    show(f"{level.number}. {say(level.title)}")
     lines = wrapped(say("Trains: {text}", text=say(level.trains)))
     lines += wrapped(say("Judge: {text}", text=say(level.judge)))
     lines.append(say("Mark the worst place:"))
     for mark in practice.marks():
         lines += wrapped(say(mark.text), f"  {mark.value}  ")
-    print("\n".join(lines))
-    print(_told(p, words))
+    show("\n".join(lines))
+    show(_told(p, words))
     for t in p.tried:
         day = time.strftime("%Y-%m-%d", time.localtime(t.begun_s))
         state = say("done") if t.done else say("open")
         given = "-" if t.mark is None else str(t.mark)
-        print(say("  {day}  {state}, {took} min (planned {planned}), mark {mark}", day=day,
+        show(say("  {day}  {state}, {took} min (planned {planned}), mark {mark}", day=day,
                   state=state, took=f"{t.took_min:.0f}", planned=f"{t.planned_min:.0f}",
                   mark=given))  # fmt: skip
-    print(say("Write it: kerfside practice {key} -o FOLDER", key=level.key))
+    show(say("Write it: kerfside practice {key} -o FOLDER", key=level.key))
     return EXIT_FINE

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 
+from companion.cli import wrapping
+from companion.cli.wrapping import show
 from companion.devices.paths import config_folder
 from companion.errors import KerfsideError, UsageError
 from companion.sentence import sentence
@@ -19,7 +21,9 @@ Board = tuple[str, float]
 """Material and thickness, mm."""
 
 
-def ask_prices(words: Words, boards: Sequence[Board] = (), answer: Answer = input) -> Prices:
+def ask_prices(
+    words: Words, boards: Sequence[Board] = (), answer: Answer = wrapping.answer
+) -> Prices:
     """Ask, and keep what was told.
 
     Args:
@@ -31,13 +35,13 @@ def ask_prices(words: Words, boards: Sequence[Board] = (), answer: Answer = inpu
         ShopError: the file cannot be read or written.
         UsageError: nobody can be asked.
     """
-    if answer is input and not sys.stdin.isatty():
+    if answer is wrapping.answer and not sys.stdin.isatty():
         raise UsageError(
             sentence("nobody can be asked"), "",
             sentence("Write the prices into {file}.", file=config_folder() / NAME),
         )  # fmt: skip
     prices = load_prices(config_folder() / NAME)
-    print(words.say("Prices, as you pay them. Enter keeps what is set, or leaves it untold."))
+    show(words.say("Prices, as you pay them. Enter keeps what is set, or leaves it untold."))
     for field, question in _questions(words):
         if _needed(field, prices):
             prices = _asked(prices, field, question, words, answer)
@@ -46,7 +50,7 @@ def ask_prices(words: Words, boards: Sequence[Board] = (), answer: Answer = inpu
     while not boards and (named := _board(words, answer)) is not None:
         prices = _sheet(prices, named, words, answer)
     save_prices(prices, config_folder() / NAME)
-    print(words.say("Kept in {file}.", file=config_folder() / NAME))
+    show(words.say("Kept in {file}.", file=config_folder() / NAME))
     return prices
 
 
@@ -95,7 +99,7 @@ def _asked(prices: Prices, field: str, question: str, words: Words, answer: Answ
         try:
             return with_price(prices, field, text)
         except KerfsideError as error:
-            print(words.error(error))
+            show(words.error(error))
     return prices
 
 
@@ -106,7 +110,7 @@ def _board(words: Words, answer: Answer) -> Board | None:
         try:
             return tables.material(material).key, length_mm(thickness)
         except KerfsideError as error:
-            print(words.error(error))
+            show(words.error(error))
     return None
 
 
@@ -136,5 +140,5 @@ def _sheet(prices: Prices, board: Board, words: Words, answer: Answer) -> Prices
                     found[key] = kept
             return with_sheet(prices, found)
         except KerfsideError as error:
-            print(words.error(error))
+            show(words.error(error))
     return prices

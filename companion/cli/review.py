@@ -13,6 +13,7 @@ from companion.cli import common, recorded
 from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
 from companion.cli.cost import add_cost_arguments, run_cost
 from companion.cli.prices import ask_prices
+from companion.cli.wrapping import show
 from companion.devices.paths import journal_file, resolve_project
 from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
 from companion.journal.model import Event
@@ -146,7 +147,7 @@ def _show(found: Review, words: Words, sawyer: str, own: bool = True) -> None:
     lines = [*review_lines(found, words), *chart_lines(found, words)]
     columns = shutil.get_terminal_size((80, 24)).columns
     lines += in_short_lines(found, words, columns, sawyer, own)
-    print("\n".join(lines))
+    show("\n".join(lines))
 
 
 def _rehearsed(args: argparse.Namespace, settings: Settings, words: Words) -> int:
@@ -201,7 +202,7 @@ def _correct(args: argparse.Namespace, journal: Journal, words: Words) -> None:
     journal.append(entries)
     now = review(list(journal.events(runs=[run.run])), journal.sources(), journal.plan_text)
     lines = [line for r in now.runs for line in run_lines(r, words)]
-    print("\n".join([*lines, *(mishap_line(m, words) for m in now.mishaps)]))
+    show("\n".join([*lines, *(mishap_line(m, words) for m in now.mishaps)]))
 
 
 def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words: Words) -> int:
@@ -253,14 +254,14 @@ def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:
             raise JournalError(
                 "the journal is damaged", "; ".join(damage[:5]), "Restore the last backup."
             )
-        print(words.count("{n} event, no damage.", "{n} events, no damage.", journal.count()))
+        show(words.count("{n} event, no damage.", "{n} events, no damage.", journal.count()))
     if args.take_in:
         n = journal.take_in(args.take_in)
         common.work_out(journal)
-        print(words.count("{n} new event taken in.", "{n} new events taken in.", n))
+        show(words.count("{n} new event taken in.", "{n} new events taken in.", n))
     if args.backup:
         journal.backup(args.backup)
-        print(words.count("{n} event copied.", "{n} events copied.", journal.count()))
+        show(words.count("{n} event copied.", "{n} events copied.", journal.count()))
     return bool(args.verify or args.take_in or args.backup)
 
 

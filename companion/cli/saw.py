@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from companion.cli import common
+from companion.cli.wrapping import show
 from companion.devices.paths import cache_folder, journal_file, shipped
 from companion.draw.printed import last_sheet, sheet_warning
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, PlanError, UsageError
@@ -84,7 +85,7 @@ def _remind(args: argparse.Namespace, words: Words) -> None:
 
         line = reminder(name, words)
         if line:
-            print(line)
+            show(line)
 
 
 def _runs(args: argparse.Namespace, plan: Plan) -> int | None:
@@ -202,5 +203,5 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
     if walked and walked[0].state.spent_s:  # begun
         from companion.cli.plain import left_text
 
-        print(left_text(walked[0], words))
+        show(left_text(walked[0], words))
     return code

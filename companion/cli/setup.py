@@ -12,6 +12,7 @@ from typing import Any
 from companion.cli.common import user_settings
 from companion.cli.hear import hear
 from companion.cli.pedal_device import offer, with_device
+from companion.cli.wrapping import answer, show
 from companion.devices.paths import settings_file
 from companion.devices.pedal import key_warning
 from companion.devices.pedal_profile import Learned
@@ -283,8 +284,8 @@ def run(args: argparse.Namespace) -> int:
             raise UsageError(
                 "nothing to set", "no flag is given and nobody can be asked", "See setup --help."
             )
-        changed = ask(settings, words, input)
-    if args.pedal or (asked and _yes(input(words.say("Record a pedal now? (y/N) ")))):
+        changed = ask(settings, words, answer)
+    if args.pedal or (asked and _yes(answer(words.say("Record a pedal now? (y/N) ")))):
         changed = _pedal(changed, words)
     save_settings(changed, settings_file())
     if args.hear:
@@ -322,7 +323,7 @@ def ask(settings: Settings, words: Words, answer: Answer) -> Settings:
             try:
                 settings = question.change(settings, text)
             except KerfsideError as error:
-                print(words.error(error))
+                show(words.error(error))
             else:
                 break
     return settings
@@ -343,7 +344,7 @@ def _pedal(settings: Settings, words: Words) -> Settings:
     from companion.tui.pedal_screen import record_pedal
 
     found = record_pedal(settings, words)
-    return settings if found is None else offer(with_pedal(settings, *found), words, input)
+    return settings if found is None else offer(with_pedal(settings, *found), words, answer)
 
 
 def with_pedal(settings: Settings, key: str, learned: Learned) -> Settings:
@@ -358,23 +359,23 @@ def with_pedal(settings: Settings, key: str, learned: Learned) -> Settings:
 
 def _show(settings: Settings, words: Words) -> int:
     for question in QUESTIONS:
-        print(f"{question.flag:9} {question.now(settings)}")
+        show(f"{question.flag:9} {question.now(settings)}")
     keys = (settings.pedal_key, settings.pedal_done_key, settings.pedal_again_key,
             settings.pedal_pause_key)  # fmt: skip
-    print(words.say("pedal     {key}; done {done}, again {again}, pause {pause}", key=keys[0],
+    show(words.say("pedal     {key}; done {done}, again {again}, pause {pause}", key=keys[0],
                     done=keys[1], again=keys[2], pause=keys[3]))  # fmt: skip
     if settings.pedal_device != "none":
-        print(words.say("The pedal is read from {path}.", path=settings.pedal_device))
+        show(words.say("The pedal is read from {path}.", path=settings.pedal_device))
     for key in keys:
         reason = key_warning(key)
         if reason:
-            print(words.say("! {key} {reason}", key=key, reason=words.say(reason)))
+            show(words.say("! {key} {reason}", key=key, reason=words.say(reason)))
     cell_mm = settings.cell_height_mm
     high_mm = height_mm(scales(cell_mm, settings.distance_mm)[0], cell_mm)
     seen = arc_minutes(high_mm, settings.distance_mm)
-    print(words.say("The letters at the saw are {height} mm high, {arc} arc minutes at your eye.",
+    show(words.say("The letters at the saw are {height} mm high, {arc} arc minutes at your eye.",
                     height=f"{high_mm:.0f}", arc=round(seen)))  # fmt: skip
     if seen < 20.0:
-        print(words.say("That is small: bring the screen nearer, or use larger type."))
-    print(words.say("Settings: {path}", path=settings_file()))
+        show(words.say("That is small: bring the screen nearer, or use larger type."))
+    show(words.say("Settings: {path}", path=settings_file()))
     return EXIT_FINE

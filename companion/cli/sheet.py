@@ -14,6 +14,7 @@ from companion.cli.common import (
     user_settings,
     write_whole,
 )
+from companion.cli.wrapping import show
 from companion.devices.paths import journal_file, shipped
 from companion.draw.hatch import with_hatch
 from companion.draw.labels import with_numbers
@@ -70,12 +71,12 @@ def run(args: argparse.Namespace) -> int:
     options = SheetOptions(paper, args.tile, args.mirror)
     if args.svg is not None:
         _write_svg(plan, options, args.svg)
-        print(words.say("{file} written: the drawing at true size.", file=args.svg))
+        show(words.say("{file} written: the drawing at true size.", file=args.svg))
     if args.svg is None or args.output is not None:
-        print(_write_pdf(plan, options, args.output or default_output(spec), words))
+        show(_write_pdf(plan, options, args.output or default_output(spec), words))
     _remember(spec, plan, args.mirror)
     if plan.has_stop:
-        print(words.say("The plan holds a finding that says STOP: see kerfside check."))
+        show(words.say("The plan holds a finding that says STOP: see kerfside check."))
         return EXIT_STOP_FINDING
     return EXIT_FINE
 

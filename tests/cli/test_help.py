@@ -58,6 +58,8 @@ def test_every_verb_has_examples_that_parse_and_help_shows_them(
     with pytest.raises(SystemExit) as ended:
         main([verb, "--help"])
     helped = capsys.readouterr().out
+    # help is not wrapped where examples stand
+    assert all(len(line) <= 80 for line in helped.splitlines())
     assert ended.value.code == 0
     for command, what in EXAMPLES[verb]:
         assert command in helped and what in helped

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from companion.cli import main as cli
 from companion.cli.new import ask, ask_finish, drawn_width_mm, finish_from
+from companion.cli.plan import plan_lines
+from companion.cli.wrapping import folded, show
 from companion.devices.paths import shipped
+from companion.planner.make import plan_project
 from companion.planner.plan import plan_from_json
 from companion.planner.project import Overrides, load_project
 from companion.shop.finishing import PLAIN, Finish
 from companion.shop.settings import default_settings
-from companion.words import ENGLISH, words_for
+from companion.words import ENGLISH, Words, words_for
 
 RING = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
@@ -54,6 +59,36 @@ def test_plan_lists_for_people(capsys: pytest.CaptureFixture[str], drawing: Path
     assert "1 piece, 1 opening" in out
     assert out.rstrip().endswith("The saw's manual, local codes and licensed practice come first.")
     assert "Thread the blade at hole 1, saw off, teeth down." in out
+
+
+@pytest.mark.parametrize("words", [ENGLISH, words_for("de"), words_for("en", True)])
+@pytest.mark.parametrize("demo", ["harbour_sign", "quay_number"])
+def test_the_table_of_cuts_fits_80_columns(demo: str, words: Words) -> None:
+    settings = default_settings()
+    plan = plan_project(load_project(shipped("demo_projects") / demo), settings, words)
+    lines = plan_lines(replace(plan, findings=()), words, settings, False)
+    head = next(k for k, line in enumerate(lines) if line.startswith(("cut ", "Nr.")))
+    table = lines[head : head + 1 + len(plan.cuts)]
+    assert max(map(len, table)) <= 80
+    assert len(table) > 3 and all(re.search(r" [\d.,]+  \S+ \d+$", row) for row in table[1:])
+
+
+def test_a_terminal_breaks_between_words_and_a_pipe_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setenv("COLUMNS", "80")
+    text = "warn  A  neck: " + "a word or two " * 12
+    screen, pipe = Terminal(), io.StringIO()
+    show(text, screen)
+    show(text, pipe)
+    rows = screen.getvalue().splitlines()
+    assert pipe.getvalue() == text + "\n" and len(rows) == 3 and max(map(len, rows)) <= 80
+    assert " ".join(" ".join(rows).split()) == " ".join(text.split())
+    assert all(row.startswith(" " * 9) for row in rows[1:])
+    command = "kerfside new " + "--name x " * 12
+    assert folded(command, 80) == command
 
 
 def test_plan_json_is_schema_1_and_the_same_from_the_cache(
