@@ -38,11 +38,15 @@ class Finding:
 
 
 def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Sort by severity, then code, then place, so that equal input gives equal output."""
+    """Sort by severity, then code, then place, so that equal input gives equal output.
+
+    What has no place stands last of its kind: that more were found is told after those listed.
+    """
+    nowhere = (math.inf, math.inf)
     return tuple(
         sorted(
             findings,
-            key=lambda f: (SEVERITY_ORDER[f.severity], f.code, f.at_mm or (-1.0, -1.0), f.text),
+            key=lambda f: (SEVERITY_ORDER[f.severity], f.code, f.at_mm or nowhere, f.text),
         )
     )
 

@@ -17,7 +17,14 @@ from companion.cli.common import (
     user_settings,
     write_whole,
 )
-from companion.cli.listing import finding_lines, first_of_all, origin_text, read_text
+from companion.cli.listing import (
+    finding_lines,
+    first_of_all,
+    origin_text,
+    read_text,
+    stop_lines,
+)
+from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, KerfsideError, UsageError
 from companion.findings import Finding
 from companion.planner.plan import Plan
@@ -73,17 +80,19 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(findings_json(plan))
     else:
-        print("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
+        show("\n".join([*finding_lines(plan.findings, words), _summary(plan, words)]))
         if any(f.at_mm for f in plan.findings):
-            print(origin_text(words))
+            show(origin_text(words))
         pictures = [str(f) for f in (args.svg, args.thickness_svg) if f is not None]
         if pictures:
-            print(words.say("{file} written.", file=", ".join(pictures)))
+            show(words.say("{file} written.", file=", ".join(pictures)))
         for line in first_of_all(plan.findings, words):
-            print(line)
+            show(line)
         if plan.findings:
             code = plan.findings[0].code
-            print(words.say("Why, with a picture: kerfside practice --why {code}", code=code))
+            show(words.say("Why, with a picture: kerfside practice --why {code}", code=code))
+        for line in stop_lines(plan.findings, words):
+            show(line)
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
 
 

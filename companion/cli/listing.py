@@ -10,6 +10,9 @@ from companion.planner.plan import Minutes, Plan
 from companion.units import inch
 from companion.words import Words
 
+NOTES_TOLD = 3
+"""Notes of one kind, without a remedy, that are told one by one."""
+
 
 def point_text(at: Point, words: Words) -> str:
     """A place on the board, in the user's unit, which the list names once.
@@ -96,11 +99,31 @@ def first_of_all(findings: Sequence[Finding], words: Words) -> list[str]:
     ]
 
 
+def stop_lines(findings: Sequence[Finding], words: Words) -> list[str]:
+    """The stops by letter and code, to be read last: other findings may fill the screen."""
+    mark = {id(f): f"{text} " for text, _, found in lettered(findings) for f in found}
+    stops = [f"{mark.get(id(f), '')}{f.code}" for f in findings if f.severity == "stop"]
+    if not stops:
+        return []
+    told = ", ".join(dict.fromkeys(stops))
+    return [words.say("STOP, do not cut before it is mended: {found}.", found=told)]
+
+
+def _more_text(n: int, letters: list[str], words: Words) -> str:
+    if not letters:
+        return "         " + words.count("{n} more like these.", "{n} more like these.", n)
+    return "         " + words.count(
+        "{n} more like these, at {letters}.", "{n} more like these, at {letters}.", n,
+        letters=", ".join(letters),
+    )  # fmt: skip
+
+
 def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
     """Findings, gravest first, each with its place.
 
     Those of one kind stand together, and what all of them say, after what each says first,
-    stands once below them, with their remedy.
+    stands once below them, with their remedy. Of notes of one kind that ask for nothing
+    the first few are told, the others counted.
     """
     name = {"stop": words.say("STOP"), "warn": words.say("warn"), "note": words.say("note")}
     mark = {id(f): text for text, _, found in lettered(findings) for f in found}
@@ -113,11 +136,15 @@ def finding_lines(findings: Sequence[Finding], words: Words) -> list[str]:
         shared = [s for s in told[0][1:] if all(s in own[1:] for own in told)]
         if len(block) == 1:
             shared = []
-        for f, own in zip(block, told, strict=True):
+        most = NOTES_TOLD if block[0].severity == "note" and not remedy else len(block)
+        for f, own in list(zip(block, told, strict=True))[:most]:
             where = f" {point_text(f.at_mm, words)}" if f.at_mm is not None else ""
             text = " ".join([own[0], *(s for s in own[1:] if s not in shared)])
             head = f"{name[f.severity]:<5} {mark.get(id(f), '-'):<2}"
             lines.append(f"{head} {f.code}{where}: {text}")
+        if more := block[most:]:
+            letters = dict.fromkeys(mark[id(f)] for f in more if id(f) in mark)
+            lines.append(_more_text(len(more), list(letters), words))
         last = " ".join([*shared, remedy]).strip()
         if last:
             lines.append(f"         {last}")

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.cli.listing import after_text, finding_lines, first_of_all, time_text
+from companion.cli.listing import (
+    NOTES_TOLD,
+    after_text,
+    finding_lines,
+    first_of_all,
+    stop_lines,
+    time_text,
+)
 from companion.devices.paths import shipped
 from companion.draw.scene import build_scene
 from companion.findings import Finding, in_order, lettered
@@ -27,7 +36,14 @@ FOUND = st.builds(
 @given(st.lists(FOUND, max_size=12))
 def test_each_finding_once_each_remedy_once_below_its_own(found: list[Finding]) -> None:
     lines = finding_lines(in_order(found), ENGLISH)
-    assert len([x for x in lines if not x.startswith("      ")]) == len(found)
+    kinds = Counter((f.severity, f.code, f.remedy) for f in found)
+    few = sum(
+        min(n, NOTES_TOLD) if key[0] == "note" and not key[2] else n for key, n in kinds.items()
+    )
+    assert len([x for x in lines if not x.startswith("      ")]) == few
+    counted = [int(m[1]) for x in lines if (m := re.match(r" +(\d+) more like these", x))]
+    assert few + sum(counted) == len(found)
+    lines = [x for x in lines if "more like these" not in x]
     asked = {(f.severity, f.code, f.remedy) for f in found if f.remedy}
     assert len([x for x in lines if x.startswith("      ")]) == len(asked)
     grave = [("STOP", "warn", "note").index(x[:4]) for x in lines if not x.startswith("      ")]
@@ -90,3 +106,17 @@ def test_the_sheet_bears_the_letters_of_the_list() -> None:
     notes = build_scene(plan).notes
     assert len(notes) > 5 and {f.severity for f in plan.findings} == {"warn", "note"}
     assert all(listed[note.letter] == note.at_mm for note in notes)
+
+
+def test_stops_are_told_again_at_the_end_and_notes_do_not_bury_them() -> None:
+    stops = [Finding("board-small", "stop", None, "It is small.", ""),
+             Finding("neck-lost", "stop", (5.0, 5.0), "It is thin.", "")]  # fmt: skip
+    notes = [Finding("overlap", "note", (20.0 * k, 0.0), "They overlap.", "") for k in range(12)]
+    rest = Finding("overlap", "note", None, "More were not listed.", "")
+    found = in_order([*notes, *stops, rest])
+    assert found[-1] == rest
+    lines = finding_lines(found, ENGLISH)
+    assert len(lines) == 2 + NOTES_TOLD + 1
+    assert lines[-1].strip() == "10 more like these, at E, F, G, H, I, J, K, L, M."
+    (last,) = stop_lines(found, ENGLISH)
+    assert last.endswith(": board-small, A neck-lost.") and not stop_lines(notes, ENGLISH)
