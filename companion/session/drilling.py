@@ -40,6 +40,18 @@ def round_of(plan: Plan, index: int) -> tuple[Hole, ...]:
     return tuple(h for h in holes if (h.drill_mm, h.drill_name) == size)
 
 
+def drilled_before(plan: Plan, index: int, count: int) -> tuple[Hole, ...]:
+    """The holes that are drilled: those of the drilling steps before one, and its first few.
+
+    Args:
+        plan: as for :func:`round_of`.
+        index: of the drilling step in hand.
+        count: how many of its own holes are drilled.
+    """
+    before = [hole for step in range(index) for hole in round_of(plan, step)]
+    return (*before, *round_of(plan, index)[:count])
+
+
 def place_of(plan: Plan, hole: Hole) -> str:
     """Where on the board a hole lies, in English words, by thirds.
 

@@ -111,11 +111,13 @@ class Machine:
         nobody has seen this blade run, and the plug is out. After a night, a STOP or a
         mishap the blade may have left the kerf; powered on beside it, it would jump. A STOP
         is left by the same check where the work goes on with the saw off: then this is said
-        last, or hands would go to the waste with the saw switched on.
+        last, or hands would go to the waste with the saw switched on. Of a blade that has not
+        run yet, and may not be in, nothing is asked there: all of it comes before its first cut.
         """
         step = self.step_at(state)
         if state.ground != "step" or step is None or not self.needs_power(state):
-            return (*self.texts.guard, *self.texts.unpowered)
+            asked = self.texts.guard if state.ran or not self.texts.unpowered else ()
+            return (*asked, *self.texts.unpowered)
         before = self.step_at(replace(state, step=state.step - 1)) if state.step else None
         leg_done = before is not None and (before.stage, before.cut) == (step.stage, step.cut)
         in_kerf = leg_done or state.spent_s[state.step] > 0.0

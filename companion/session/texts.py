@@ -24,7 +24,8 @@ class Texts:
     reentry: tuple[CheckItem, ...] = ()
     """What stands before the short one when the saw goes on in an open kerf."""
     unpowered: tuple[CheckItem, ...] = ()
-    """What stands after the short one when a STOP is left for work with the saw off."""
+    """What stands after the short one, or before any blade has run in its place, when a STOP is
+    left for work with the saw off."""
     precedence: str = ""
     """What stands above this program: the saw's manual, codes, licensed practice."""
 

@@ -10,7 +10,7 @@ from companion.journal.store import Journal
 from companion.planner.plan import Hole, Plan
 from companion.session import model as m
 from companion.session.clock import MadeUpClock
-from companion.session.drilling import place_of, prompts_of, round_of
+from companion.session.drilling import drilled_before, place_of, prompts_of, round_of
 from companion.session.machine import Machine
 from companion.session.texts import shop_texts
 from companion.session.walk import Walk
@@ -156,7 +156,7 @@ def test_stop_pause_and_mishap_in_the_round_keep_the_hole() -> None:
         walk.take(m.Pause())
         walk.take(m.Stop())
         texts = walk.machine.texts
-        done(walk, 1 + len(texts.guard) + len(texts.unpowered))
+        done(walk, 1 + len(texts.unpowered))
         kind = walk.machine.texts.recoveries[0]
         walk.take(m.Mishap(kind.key))
         done(walk, len(kind.steps))
@@ -187,6 +187,8 @@ def test_one_round_for_each_drill_thin_to_thick() -> None:
     assert [h.number for h in round_of(made, DRILL)] == [3, 4]
     assert [h.number for h in round_of(made, DRILL + 1)] == [1, 2]
     assert round_of(made, DRILL + 2) == () and round_of(made, 99) == ()
+    drilled = [[h.number for h in drilled_before(made, DRILL + n, 1)] for n in (0, 1)]
+    assert drilled == [[3], [3, 4, 1]]
     # steps that cannot be told apart are confirmed as a whole
     assert round_of(replace(made, holes=made.holes[:1]), DRILL) == ()
 

@@ -121,9 +121,11 @@ def test_a_stop_left_for_work_with_the_saw_off_says_last_that_it_stays_off() -> 
     """After a check that ends with clear fingers, waste is lifted out: never with power on."""
     sitting = Sitting(machine())
     texts = sitting.machine.texts
+    # no blade is in yet: only what can be answered is asked
+    sitting.done(2)
     sitting.send(m.Stop(), 5.0)
     sitting.done(1)
-    assert sitting.machine.guard(sitting.state) == texts.guard + texts.unpowered
+    assert sitting.mode() == "guard" and sitting.machine.guard(sitting.state) == texts.unpowered
     sitting.through_guard()
     assert sitting.mode() == "checklist" and not sitting.state.powered
     sitting.to_cut()
