@@ -26,7 +26,7 @@ from companion.draw.cells import (
     stroke,
 )
 from companion.draw.marks import inner_place, thin_necks
-from companion.draw.signs import Sign, arrows, draw_large, put_characters
+from companion.draw.signs import Sign, apart, arrows, draw_large, put_characters
 from companion.findings import Point
 from companion.planner.plan import Cut, Plan, Turn
 
@@ -60,7 +60,7 @@ class Moment:
     hole: int | None = None
     """Number of the hole that is drilled now; None: the round is gone as a whole."""
     drilled: frozenset[int] = frozenset()
-    """Numbers of the holes that are drilled, while the round goes hole by hole."""
+    """Numbers of the holes that are drilled: of rounds before this one, or of this one."""
     holding: bool = True
     """Whether turns, holding places and necks show."""
     stretch: tuple[float, float] | None = None
@@ -260,9 +260,11 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
     elif mode == "braille" and moment.hole is not None and signs:
         # the hole in hand alone is drawn large, and bears its number: no neighbour over either
         column, row = view.cell(signs[0].at_mm)
-        apart = [s for s in signs[1:] if not _beside(view.cell(s.at_mm), column, row)]
-        signs = [*draw_large(inks, signs[:1], view), *apart]
+        clear = [s for s in signs[1:] if not _beside(view.cell(s.at_mm), column, row)]
+        signs = [*draw_large(inks, signs[:1], view), *clear]
         large = True
+    elif moment.all_holes and moment.hole is None:
+        signs = apart(signs, view)
     frame = paint(raster.areas(cuts, moment.done), inks, mode)
     put_characters(frame, signs, view, mode, large)
     return frame

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -123,6 +123,27 @@ def draw_large(inks: Ints, signs: list[Sign], view: View) -> list[Sign]:
         if sign.label:
             left.append(sign)
     return left
+
+
+def apart(signs: list[Sign], view: View) -> list[Sign]:
+    """Signs of one character, those without their label whose label would touch another sign.
+
+    Two numbers that run together are read as a third; the sign itself tells the place.
+
+    Args:
+        signs: by importance.
+        view: what shows them; a label that its edge would cut is left out as well.
+    """
+    cells = [view.cell(sign.at_mm) for sign in signs]
+    found: list[Sign] = []
+    for n, (sign, (column, row)) in enumerate(zip(signs, cells, strict=True)):
+        end = column + len(sign.label)
+        crowded = sign.label and (
+            end >= view.columns
+            or any(r == row and column <= c <= end + 1 for c, r in cells[:n] + cells[n + 1 :])
+        )
+        found.append(replace(sign, label="") if crowded else sign)
+    return found
 
 
 def put_characters(frame: Frame, signs: list[Sign], view: View, mode: Mode, large: bool) -> None:
