@@ -197,7 +197,9 @@ class SawApp(App[int], inherit_bindings=False):
         else:
             face = face_of(machine, state, self.walk.now_s())
         if self.overlay == "opening" or state.mode in ("step", "summary"):
-            return overlays.with_drying(face, self.walk.drying(), self.words)
+            step = machine.step_at(state) if state.mode == "step" else None
+            waits = self.overlay == "none" and step is not None and step.stage == "finish"
+            return overlays.with_drying(face, self.walk.drying(), self.words, waits)
         if self.feet.hurried:
             return replace(face, hint=self.words.say(TOO_QUICK))
         return face

@@ -13,6 +13,7 @@ from typing import cast
 
 from companion.draw.board import Moment
 from companion.planner.plan import Minutes, Plan, Stage, Technique
+from companion.session.drilling import drilled_before
 from companion.session.machine import Machine
 from companion.session.model import State
 from companion.session.view import View, view
@@ -25,6 +26,8 @@ STAGE_WORDS: dict[Stage, str] = {
     "lip": "CLEAN UP", "clear": "CLEAR", "blade": "BLADE", "clamp": "CLAMP", "rest": "REST",
     "vacuum": "VACUUM", "free": "FREE", "finish": "FINISH",
 }  # fmt: skip
+PARTED = "  "
+"""What stands between the parts of a place."""
 TOO_QUICK = "Too quick. Look, then tap."
 TURNS_COUNTED: dict[Technique, tuple[str, str]] = {
     "spin": ("{n} spin", "{n} spins"),
@@ -70,7 +73,8 @@ class Face:
     word: str
     """The state in capitals."""
     place: str = ""
-    """Where in the work: step and what is left."""
+    """Where in the work: step and what is left, in parts; of those without room the last goes
+    first."""
     power: str = ""
     """What the saw must be."""
     head: str = ""
@@ -157,7 +161,7 @@ class _Scene:
             parts.append(say("hole {n} of {total}", n=v.item, total=v.items))
         left = minutes_text(v.left.likely, self.words)
         parts.append(say("{minutes} left", minutes=left))
-        return "  ".join(parts)
+        return PARTED.join(parts)
 
     @property
     def hint(self) -> str:
@@ -176,11 +180,11 @@ class _Scene:
             part = None
         # turns and holding places belong to the cut itself; what is thin, to handling as well
         holding = self.v.stage not in ("thread", "drill", "lip", "clear")
-        hole, holes = self.machine.hole_at(self.state), self.machine.holes(self.state)
-        drilled = frozenset(h.number for h in holes[: self.state.drilled])
+        hole, drilling = self.machine.hole_at(self.state), self.v.stage == "drill"
+        drilled = drilled_before(plan, self.state.step, self.state.drilled) if drilling else ()
         return Moment(
-            done, self.v.cut, self.v.stage == "drill", hole.number if hole else None,
-            drilled, holding, part,
+            done, self.v.cut, drilling, hole.number if hole else None,
+            frozenset(h.number for h in drilled), holding, part,
         )  # fmt: skip
 
     @property
@@ -256,7 +260,7 @@ def _guard(s: _Scene) -> Face:
         "care", say("POWER-ON CHECK"), place=s.place, power=say("saw off until all is checked"),
         head=s.v.prompt, say=_signalled(s), hint=s.hint, lines=_listing(items, s.v.item - 1),
         next=s.then(after),
-        keys=("pedal", "again", "back", "stop", "mishap", "zoom", "voice", "help", "leave"),
+        keys=("pedal", "again", "back", "stop", "mishap", "note", "zoom", "voice", "help", "leave"),
         moment=s.moment, close_up=True,
     )  # fmt: skip
 
@@ -342,7 +346,8 @@ def _stop(s: _Scene) -> Face:
     return Face(
         "stop", say("STOP"), power=say("SAW OFF"), head=say("STOP"), hint=s.hint,
         say=say("Switch the saw off. Hands away until the blade stands still."),
-        next=say("All well again? Tap: to the power-on check."),
+        next=say("All well again? Tap: to the power-on check.") if s.state.mishap is None
+        else say("All well again? Tap: on with what to do after the mishap."),
         keys=("pedal", "again", "mishap", "note", "help", "leave"), alarm=True,
     )  # fmt: skip
 

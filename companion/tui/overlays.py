@@ -125,13 +125,24 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
     )  # fmt: skip
 
 
-def with_drying(face: Face, drying: Sequence[Wet], words: Words) -> Face:
-    """A face that also tells what is still wet, and for how long."""
+def with_drying(face: Face, drying: Sequence[Wet], words: Words, waits: bool = False) -> Face:
+    """A face that also tells what is still wet, and for how long: the longest first.
+
+    Args:
+        face: as it is without.
+        drying: what is wet, in the order of the steps.
+        words: the user's language.
+        waits: the step in hand is to be done on dry ground: its first word is to wait. It is
+            told, not enforced.
+    """
+    drying = sorted(reversed(drying), key=lambda wet: -wet.left_s)
     told = [
         words.say("{title}: wet for {left}", title=wet.title, left=clock_text(wet.left_s))
         if wet.left_s > 0 else words.say("{title}: dry", title=wet.title)
         for wet in drying
     ]  # fmt: skip
+    if waits and not face.hint and drying and drying[0].left_s > 0:
+        face = replace(face, hint=words.say("Wait. {wet}", wet=told.pop(0)))
     return replace(face, lines=(*face.lines, *(Line("!", text) for text in told)))
 
 

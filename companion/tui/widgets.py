@@ -16,7 +16,7 @@ from companion.draw.board import Moment, Outlines, board_frame, holds_now
 from companion.draw.cells import Mode, View
 from companion.draw.marks import thin_necks
 from companion.draw.signs import SIGNS
-from companion.tui.face import Face
+from companion.tui.face import PARTED, Face
 from companion.tui.palette import Tone
 from companion.tui.skin import Skin
 
@@ -150,18 +150,30 @@ class StateBar(Painted):
         return self.skin.bar
 
     def paint(self, width: int, height: int) -> list[Strip]:
-        """One line."""
+        """One line; where it is too long, whole parts are left out and none is cut."""
         if self.face is None:
             return []
         left: list[Run] = [
             (f" {self.face.word} ", self.skin.state(self.face.tone)),
             (f"  {self.face.power}" if self.face.power else "", self.skin.bar),
-            ("".join(f"  ({mark})" for mark in self.marks), self.skin.bar),
         ]
-        used = sum(len(t) for t, _ in left)
-        place = self.face.place
-        gap = max(2, width - used - len(place) - 1)
-        return [line_of([*left, (" " * gap + place, self.skin.bar)], width, self.skin.bar)]
+        room = width - sum(len(t) for t, _ in left) - 1
+        marks, place = self._fitting(room)
+        gap = max(0, room - len(marks) - len(place))
+        left += [(marks, self.skin.bar), (" " * gap + place, self.skin.bar)]
+        return [line_of(left, width, self.skin.bar)]
+
+    def _fitting(self, room: int) -> tuple[str, str]:
+        """Marks and place as far as there is room: marks go first, then the time, then the run."""
+        assert self.face is not None  # noqa: S101  # paint() has looked
+        parts = self.face.place.split(PARTED)
+        shown = [(self.marks[:n], parts) for n in range(len(self.marks), -1, -1)]
+        shown += [((), parts[:-1]), ((), parts[1:-1])]
+        for marks, rest in shown:
+            told, place = "".join(f"  ({mark})" for mark in marks), PARTED.join(rest)
+            if len(told) + 2 + len(place) <= room:
+                return told, place
+        return "", ""
 
 
 class Headline(Painted):
@@ -249,7 +261,8 @@ class BoardMap(Painted):
         if plan is None or self.picture or not self.display:
             return ""
         if self.moment.all_holes:
-            shown = {"hole"} if self.moment.hole is None else {"hole", "drilled"}
+            drilled = self.moment.hole is not None or self.moment.drilled
+            shown = {"hole", "drilled"} if drilled else {"hole"}
         else:
             shown = {"hole", "start"} if current is not None else set()
         if self.moment.holding:

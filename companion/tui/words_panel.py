@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from rich.style import Style
 from textual.strip import Strip
@@ -62,8 +63,13 @@ class WordsPanel(FacePainted):
         wish = plain + len(self._lettered(face.say, inner) or ()) - len(wrapped(face.say, inner))
         listing = self._large_list(face, inner, room - wish - len(rows))
         listing = listing or self._large_list(face, inner, room - plain - len(rows))
-        needed = len(face.lines) if listing is None else len(listing)
-        rows += self._prose(face, inner, room - needed - len(rows))
+        boxed = any(line.mark in BOXED for line in face.lines)
+        needed = len(listing or (face.lines if boxed else self._least(face, inner)))
+        prose = self._prose(face, inner, room - needed - len(rows))
+        if len(prose) > room - needed - len(rows) and any(n.mark == "!" for n in face.lines):
+            # what must be minded comes before the reason
+            prose = self._prose(replace(face, why=""), inner, room - needed - len(rows))
+        rows += prose
         rows += listing or self._listing(face, inner, room - len(rows))
         rows = rows[:room] + [[]] * (room - len(rows)) + clock
         margin: Run = (" ", self.skin.text)
@@ -106,14 +112,8 @@ class WordsPanel(FacePainted):
         """The list in words round its current line; both ends may be left out."""
         at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
         boxed = any(line.mark in BOXED for line in face.lines)
-        if not boxed:
-            whole = [
-                [(row, self._line_style(line))] for line in face.lines
-                # a line that fits keeps its columns
-                for row in ([line.text] if len(line.text) <= inner else wrapped(line.text, inner))
-            ]  # fmt: skip
-            if len(whole) <= room:
-                return whole
+        if not boxed and len(whole := self._least(face, inner)) <= room:
+            return whole
         items: list[list[list[Run]]] = []
         for line in face.lines:
             sign = {"x": "  [x] ", ">": "> [ ] "}.get(line.mark, "  [ ] ") if boxed else ""
@@ -123,11 +123,19 @@ class WordsPanel(FacePainted):
         first, last = _window([len(item) for item in items], at, room)
         return [row for item in items[first:last] for row in item]
 
+    def _least(self, face: Face, inner: int) -> list[list[Run]]:
+        """All lines of a list in small words, without boxes; a line that fits keeps its columns."""
+        return [
+            [(row, self._line_style(line))] for line in face.lines
+            for row in ([line.text] if len(line.text) <= inner else wrapped(line.text, inner))
+        ]  # fmt: skip
+
     def _large_list(self, face: Face, inner: int, room: int) -> list[list[Run]] | None:
         """The list in letters, those lines round the current one that have room.
 
         None when a line takes more than two rows of letters, or so few lines have room that
-        the list would say little: small words show more of it then.
+        the list would say little: small words show more of it then. A list that is not gone
+        through in order, as a choice, is shown whole or not at all.
         """
         items: list[list[list[Run]]] = []
         boxed = any(line.mark in BOXED for line in face.lines)
@@ -141,7 +149,7 @@ class WordsPanel(FacePainted):
         gap: list[list[Run]] = [[]] if len({len(item) for item in items}) > 1 else []
         at = next((i for i, line in enumerate(face.lines) if line.mark == ">"), 0)
         first, last = _window([len(item) + len(gap) for item in items], at, room + len(gap))
-        if last - first < min(len(items), LEAST_LISTED):
+        if last - first < (min(len(items), LEAST_LISTED) if boxed else len(items)):
             return None
         shown = [row for item in items[first:last] for row in [*item, *gap]]
         return shown[: len(shown) - len(gap)]
