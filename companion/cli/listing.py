@@ -90,12 +90,16 @@ def read_text(pieces: int, openings: int, words: Words) -> str:
     return f"{first}, {words.count('{n} opening', '{n} openings', openings)}"
 
 
+def size_doubts(findings: Sequence[Finding]) -> list[Finding]:
+    """What says that the drawing's size is unknown or that of an icon."""
+    return [f for f in findings if f.code in ("size-small", "size-assumed")]
+
+
 def first_of_all(findings: Sequence[Finding], words: Words) -> list[str]:
     """What most of the other findings may come from: a pattern that is far too small."""
     return [
         words.say("First of all, as the rest may come from it: {text}", text=f"{f.text} {f.remedy}")
-        for f in findings
-        if f.code in ("size-small", "size-assumed")
+        for f in size_doubts(findings)
     ]
 
 

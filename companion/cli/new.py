@@ -12,9 +12,12 @@ from pathlib import Path
 from typing import TypeVar
 
 from companion.cli.common import add_override_flags, length_given, overrides_from, user_settings
+from companion.cli.listing import size_doubts
 from companion.cli.wrapping import answer, show, wrapped
 from companion.errors import EXIT_FINE, KerfsideError, ProjectError, UsageError
+from companion.findings import Finding
 from companion.planner.project import (
+    DEFAULT_THICKNESS_MM,
     PROJECT_FILE,
     THICKNESS_MM,
     Overrides,
@@ -28,6 +31,8 @@ from companion.shop.names import material_text
 from companion.words import ENGLISH, Words
 
 _T = TypeVar("_T")
+MOST_BOARDS = 20
+"""Boards at once that a project may ask for."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -55,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
         ProjectError: the drawing is not there, or the folder is not free.
         PatternError: the drawing cannot be read.
     """
-    _, words = user_settings()
+    settings, words = user_settings()
     load_project(args.drawing)  # tells of a drawing that is not there or cannot be opened
     if not args.drawing.is_file():
         raise ProjectError(
@@ -67,9 +72,11 @@ def run(args: argparse.Namespace) -> int:
     _must_be_free(folder)
     over = overrides_from(args)
     finish = None if args.finish is None else finish_from(args.finish, words)
-    drawn_mm = drawn_width_mm(args.drawing, over)
+    drawn_mm, doubts = as_drawn(args.drawing, over)
+    for doubt in doubts:
+        show(f"{words.told(doubt.text)} {words.told(doubt.remedy)}")
     if sys.stdin.isatty() and not args.no_questions:
-        over = ask(over, words, answer, drawn_mm)
+        over = ask(over, words, answer, drawn_mm, settings.saw.max_thickness_mm)
         finish = ask_finish(words, answer) if finish is None else finish
     spec = load_project(args.drawing, over)
     tables.material(spec.material)
@@ -107,11 +114,14 @@ def _taken(
     return found
 
 
-def drawn_width_mm(drawing: Path, over: Overrides) -> float:
-    """How wide the drawing is as it stands.
+def as_drawn(drawing: Path, over: Overrides) -> tuple[float, list[Finding]]:
+    """How wide the drawing is as it stands, and what is doubtful about its size.
 
     An icon that is a few millimetres wide is best noticed while the width is asked for, and
     text that is no outline before a project is made of it.
+
+    Returns:
+        Width of the ink, mm; findings about an unknown or tiny size, none if a width is wanted.
 
     Raises:
         PatternError: the drawing cannot be read.
@@ -119,8 +129,9 @@ def drawn_width_mm(drawing: Path, over: Overrides) -> float:
     # imported here: a drawing that is not there is told without it
     from companion.pattern.reader import read_pattern
 
-    left, _, right, _ = read_pattern(drawing, load_project(drawing, over).options).bounds_mm
-    return right - left
+    pattern = read_pattern(drawing, load_project(drawing, over).options)
+    left, _, right, _ = pattern.bounds_mm
+    return right - left, size_doubts(pattern.findings)
 
 
 def ask(
@@ -128,6 +139,7 @@ def ask(
     words: Words,
     answer: Callable[[str], str],
     drawn_mm: float | None = None,
+    saw_mm: float | None = None,
 ) -> Overrides:
     """Ask for what no flag says; an empty answer leaves the default.
 
@@ -136,8 +148,8 @@ def ask(
         words: the language.
         answer: shows a question and returns one line.
         drawn_mm: width of the ink as drawn; None: not known.
+        saw_mm: thickest stack the saw takes; None: not known.
     """
-    known = ", ".join(sorted(tables.materials()))
     if over.width_mm is None:
         text = words.say("Width of the pattern (e.g. 200mm; empty: as drawn): ")
         if drawn_mm is not None:
@@ -147,15 +159,18 @@ def ask(
             )
         over = replace(over, width_mm=_asked(answer, text, length_given, words))
     if over.material is None:
-        listed = wrapped(words.say("Materials: {known}.", known=known))
-        text = "\n".join([*listed, words.say("Material (empty: mdf): ")])
+        known = ", ".join(sorted(tables.materials()))
+        show("\n".join(wrapped(words.say("Materials: {known}.", known=known))))
+        text = words.say("Material (empty: mdf): ")
         over = replace(over, material=_asked(answer, text, lambda t: tables.material(t).key, words))
     if over.thickness_mm is None:
         text = words.say("Thickness of one board (e.g. 6mm or 1/4in; empty: 6 mm): ")
         over = replace(over, thickness_mm=_asked(answer, text, _thickness, words))
     if over.stack is None:
-        text = words.say("Boards cut at once (empty: 1): ")
-        over = replace(over, stack=_asked(answer, text, _count, words))
+        thick = over.thickness_mm or DEFAULT_THICKNESS_MM
+        most = MOST_BOARDS if saw_mm is None else max(1, min(MOST_BOARDS, int(saw_mm / thick)))
+        text = words.say("Boards cut at once, up to {most} (empty: 1): ", most=most)
+        over = replace(over, stack=_asked(answer, text, lambda t: _count(t, most), words))
     return over
 
 
@@ -238,11 +253,17 @@ def _thickness(text: str) -> float:
     return value
 
 
-def _count(text: str) -> int:
-    if not text.isdigit() or not 1 <= int(text) <= 20:
+def _count(text: str, most: int) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= MOST_BOARDS:
         raise UsageError(
-            sentence("not a number of boards: {text!r}", text=text), "", "Write 1 to 20."
-        )
+            sentence("not a number of boards: {text!r}", text=text), "",
+            sentence("Write 1 to {most}.", most=most),
+        )  # fmt: skip
+    if int(text) > most:
+        raise UsageError(
+            sentence("a stack of {n} is thicker than the saw takes", n=int(text)), "",
+            sentence("Write 1 to {most}.", most=most),
+        )  # fmt: skip
     return int(text)
 
 

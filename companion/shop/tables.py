@@ -10,6 +10,7 @@ Light on purpose (tomllib only): the saw screen reads its checks through it.
 
 from __future__ import annotations
 
+import difflib
 import hashlib
 import tomllib
 from collections.abc import Mapping
@@ -236,10 +237,13 @@ def material(key: str, folder: Path = DATA) -> Material:
     """
     known = materials(folder)
     if key not in known:
+        near = difflib.get_close_matches(key.lower(), known, n=2)
         raise ShopError(
             sentence("unknown material {key!r}", key=key),
             "",
-            sentence("Use one of: {known}.", known=", ".join(sorted(known))),
+            sentence("Did you mean {near}?", near=", ".join(near))
+            if near
+            else sentence("Use one of: {known}.", known=", ".join(sorted(known))),
         )
     return known[key]
 

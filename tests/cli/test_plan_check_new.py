@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main as cli
-from companion.cli.new import ask, ask_finish, drawn_width_mm, finish_from
+from companion.cli.new import as_drawn, ask, ask_finish, finish_from
 from companion.cli.plan import plan_lines
 from companion.cli.wrapping import folded, show
 from companion.devices.paths import shipped
@@ -266,10 +266,57 @@ def test_questions_are_asked_again_until_answered() -> None:
     assert ask(Overrides(1, "mdf", 1, 1), ENGLISH, answer) == Overrides(1, "mdf", 1, 1)
 
 
+def test_a_wrong_material_gets_its_like_and_the_list_once(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    answers = iter(["mfd", "cheese", "mdf"])
+    asked: list[str] = []
+
+    def answer(text: str) -> str:
+        asked.append(text)
+        return next(answers)
+
+    assert ask(Overrides(width_mm=1, thickness_mm=6, stack=1), ENGLISH, answer).material == "mdf"
+    out, err = capsys.readouterr()
+    assert out.count("birch-plywood") == 1 and not any("birch" in text for text in asked)
+    first, second = err.splitlines()
+    assert "Did you mean mdf" in first and "birch" not in first and "birch-plywood" in second
+
+
+def test_a_stack_the_saw_does_not_take_is_refused_at_the_question(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    answers = iter(["20", "8"])
+    asked: list[str] = []
+
+    def answer(text: str) -> str:
+        asked.append(text)
+        return next(answers)
+
+    known = Overrides(width_mm=1, material="mdf")
+    answers = iter(["", *answers])  # the thickness: 6 mm
+    assert ask(known, ENGLISH, answer, saw_mm=50.8).stack == 8  # 8 x 6 = 48
+    assert "up to 8" in asked[1] and "thicker than the saw takes" in capsys.readouterr().err
+
+
+def test_new_warns_of_an_icon(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    icon = tmp_path / "icon.svg"
+    icon.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="16" height="16"><path d="M0 0h16v16H0z"/>'
+        "</svg>",
+        encoding="utf-8",
+    )
+    code, out, _ = run(capsys, "new", icon, tmp_path / "small")
+    assert code == 0 and "only 4.2 x 4.2 mm, the size of an icon" in out and "--width" in out
+    _, out, _ = run(capsys, "new", icon, tmp_path / "wide", "--width", "150mm")
+    assert "icon." not in out
+
+
 def test_the_width_as_drawn_is_known_and_what_cannot_be_read_makes_no_project(
     capsys: pytest.CaptureFixture[str], drawing: Path, tmp_path: Path
 ) -> None:
-    assert drawn_width_mm(drawing, Overrides()) == pytest.approx(60.0)
+    width_mm, doubts = as_drawn(drawing, Overrides())
+    assert width_mm == pytest.approx(60.0) and not doubts
     words_only = tmp_path / "text.svg"
     words_only.write_text(
         '<svg xmlns="http://www.w3.org/2000/svg"><text x="1" y="9">sea</text></svg>',
