@@ -255,7 +255,11 @@ def _guard(s: _Scene) -> Face:
     say = s.words.say
     items = [say(i.say) for i in s.machine.guard(s.state)]
     step = s.machine.step_at(s.state)
-    after = items[s.v.item] if s.v.item < s.v.items else step.title if step else ""
+    after = step.title if step else ""
+    if s.v.item < s.v.items:
+        after = items[s.v.item]
+    elif s.state.ground == "checklist":
+        after = say("the checklist, from its first item")
     return Face(
         "care", say("POWER-ON CHECK"), place=s.place, power=say("saw off until all is checked"),
         head=s.v.prompt, say=_signalled(s), hint=s.hint, lines=_listing(items, s.v.item - 1),

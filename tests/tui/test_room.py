@@ -149,6 +149,21 @@ def test_stop_tells_where_its_tap_leads() -> None:
     play(script)
 
 
+def test_a_stop_on_the_checklist_leads_back_into_it_and_says_so() -> None:
+    async def script(app: Rig, _: Pilot[int]) -> None:
+        app.close_overlay()
+        app.done(2)
+        app.send(m.Stop())
+        app.done()
+        face = app.current_face()
+        assert state(app).mode == "guard" and len(face.lines) == 1
+        assert "checklist" in face.next and "stays off" in face.head
+        app.done()
+        assert (state(app).mode, state(app).checked) == ("checklist", 0)
+
+    play(script)
+
+
 def test_holes_of_the_drill_before_show_as_drilled() -> None:
     made = small_plan()
     thick = tuple(replace(h, drill_mm=2.0) if h.number > 2 else h for h in made.holes)
