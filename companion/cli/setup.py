@@ -21,7 +21,7 @@ from companion.errors import EXIT_FINE, KerfsideError, UsageError
 from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.model import Drill, Settings
-from companion.shop.settings import save_settings
+from companion.shop.settings import limits, save_settings
 from companion.units import length_mm, plain_number
 from companion.words import Words, languages, words_for
 from companion.words.measure import inches_text
@@ -57,9 +57,31 @@ def _number(text: str) -> float:
     return float(plain_number(text))
 
 
-def _length(settings: Settings, text: str) -> float:
-    """An answer in mm; a bare number is in the user's own unit."""
-    return length_mm(text, "in" if settings.inch else "mm")
+def _length(settings: Settings, text: str, field: str, times: float = 1.0) -> float:
+    """An answer in mm; a bare number is in the user's own unit.
+
+    Args:
+        settings: as they are.
+        text: the answer.
+        field: the setting whose range it must be in.
+        times: the answer is so many times the setting.
+    """
+    value = length_mm(text, "in" if settings.inch else "mm")
+    least, most = (times * limit for limit in limits(field))
+    return _within(value, least, most, lambda v: _shown(settings, v))
+
+
+def _within(value: float, least: float, most: float, shown: Callable[[float], str]) -> float:
+    if not least <= value <= most:
+        raise UsageError(
+            sentence("{value} is out of range", value=shown(value)), "",
+            sentence("Give {least} to {most}.", least=shown(least), most=shown(most)),
+        )  # fmt: skip
+    return value
+
+
+def _dial(settings: Settings, text: str) -> Settings:
+    return _saw(settings, dial_of=_within(_number(text), *limits("dial_of"), "{:g}".format))
 
 
 def _shown(settings: Settings, value_mm: float) -> str:
@@ -83,7 +105,7 @@ def _table(settings: Settings, text: str) -> Settings:
         raise UsageError(
             sentence("no such size: {text!r}", text=text), "", 'Say two lengths, as in "400 x 250".'
         )
-    long, wide = (_length(settings, part) for part in parts)
+    long, wide = (_length(settings, part, "table_length_mm") for part in parts)
     return _saw(settings, table_length_mm=long, table_width_mm=wide)
 
 
@@ -106,11 +128,13 @@ def _skill(settings: Settings, text: str) -> Settings:
 
 
 def _drilling(settings: Settings, text: str) -> Settings:
-    if text not in ("each", "all", "level"):
+    # "each hole", "all at once" and "by level" are answers too
+    said = [way for way in ("each", "all", "level") if way in text.lower().split()]
+    if len(said) != 1:
         raise UsageError(
             sentence("no such drill round: {text!r}", text=text), "", "Say each, all or level."
         )
-    return replace(settings, drilling=text)
+    return replace(settings, drilling=said[0])
 
 
 def _theme(settings: Settings, text: str) -> Settings:
@@ -180,18 +204,18 @@ QUESTIONS: tuple[_Question, ...] = (
     _Question("throat", "LENGTH", "blade to the rear frame of the saw",
               "Throat of the saw, blade to rear frame ({now}): ",
               lambda s: _shown(s, s.saw.throat_mm),
-              lambda s, t: _saw(s, throat_mm=_length(s, t))),
+              lambda s, t: _saw(s, throat_mm=_length(s, t, "throat_mm"))),
     _Question("table", "SIZE", "the saw's table, front to rear x side to side; none: not told",
               "Table of the saw, front to rear x side to side, or none ({now}): ",
               _table_shown, _table),
     _Question("capacity", "LENGTH", "thickest stack the saw cuts",
               "Thickest stack the saw takes ({now}): ",
               lambda s: _shown(s, s.saw.max_thickness_mm),
-              lambda s, t: _saw(s, max_thickness_mm=_length(s, t))),
+              lambda s, t: _saw(s, max_thickness_mm=_length(s, t, "max_thickness_mm"))),
     _Question("dial", "N", "highest mark on the saw's speed dial",
               "Highest mark on the speed dial ({now}): ",
               lambda s: f"{s.saw.dial_of:g}",
-              lambda s, t: _saw(s, dial_of=_number(t))),
+              _dial),
     _Question("drills", "LIST", 'the drills you have, as in "1.0 mm, 1.5 mm, #60"',
               "Your drills, parted by commas ({now}): ",
               lambda s: ", ".join(d.name for d in s.drills), _drills),
@@ -199,20 +223,21 @@ QUESTIONS: tuple[_Question, ...] = (
               "How much is to be said: beginner, practised, terse ({now}): ",
               lambda s: s.skill, _skill),
     _Question("drilling", "HOW", "each, all or level: drill round hole by hole, or at once",
-              "Drill round: each hole, all at once, or by level ({now}): ",
+              "Drill round: each (hole by hole), all (at once), or level (by level) ({now}): ",
               lambda s: s.drilling, _drilling),
     _Question("fingers", "LENGTH", "least distance from blade to a finger that holds",
               "Least distance from blade to a finger ({now}): ",
               lambda s: _shown(s, s.finger_distance_mm),
-              lambda s, t: replace(s, finger_distance_mm=_length(s, t))),
+              lambda s, t: replace(s, finger_distance_mm=_length(s, t, "finger_distance_mm"))),
     _Question("distance", "LENGTH", "from your eye at the saw to the screen",
               "From your eye at the saw to the screen ({now}): ",
               lambda s: _shown(s, s.distance_mm),
-              lambda s, t: replace(s, distance_mm=_length(s, t))),
+              lambda s, t: replace(s, distance_mm=_length(s, t, "distance_mm"))),
     _Question("bar", "LENGTH", f"height of {BAR_CELLS} lines of the screen, by ruler",
               "Hold a ruler to the bar above: how high is it ({now}): ",
               lambda s: _shown(s, s.cell_height_mm * BAR_CELLS),
-              lambda s, t: replace(s, cell_height_mm=_length(s, t) / BAR_CELLS)),
+              lambda s, t: replace(s, cell_height_mm=_length(s, t, "cell_height_mm", BAR_CELLS)
+                                   / BAR_CELLS)),
     _Question("colours", "NAME", "dark, light, contrast or terminal",
               "Colours: dark, light, contrast, terminal ({now}): ",
               lambda s: s.theme, _theme),
@@ -297,7 +322,11 @@ def _by_flags(settings: Settings, args: argparse.Namespace) -> Settings:
     for question in QUESTIONS:
         text = getattr(args, question.flag)
         if text is not None:
-            settings = question.change(settings, text)
+            try:
+                settings = question.change(settings, text)
+            except KerfsideError as error:
+                named = sentence("--{flag}: {what}", flag=question.flag, what=error.title)
+                raise UsageError(named, error.cause, error.remedy) from error
     for flag, name in _KEY_FIELDS.items():
         key = getattr(args, flag)
         if key is not None:

@@ -73,6 +73,18 @@ KEYS: tuple[_Key, ...] = (
 """Everything a settings file may hold, beside ``drills.set``."""
 
 
+def limits(field: str) -> tuple[float, float]:
+    """The least and the most a setting may be, in its own unit.
+
+    Args:
+        field: of Settings, or of SawProfile.
+
+    >>> limits("distance_mm")
+    (200, 6000)
+    """
+    return next((key.least, key.most) for key in KEYS if key.field == field)
+
+
 def default_settings() -> Settings:
     """What a fresh install starts with, from the tables."""
     raw: dict[str, Any] = {}

@@ -120,3 +120,22 @@ def test_a_learned_pedal_goes_into_the_settings() -> None:
     assert found.pedal_key == "f13"
     assert found.pedal_repeat_s > 1 / 11
     assert found.pedal_hold_s > 0.25
+
+
+@pytest.mark.parametrize(
+    ("flag", "given", "says"),
+    [("distance", "3", "Give 200 mm to 6000 mm."), ("bar", "3", "Give 10 mm to 500 mm."),
+     ("dial", "0", "Give 1 to 3000."), ("capacity", "1", "Give 3 mm to 150 mm.")],
+)  # fmt: skip
+def test_a_value_out_of_range_names_its_flag_and_range(
+    flag: str, given: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["setup", f"--{flag}", given]) == 2
+    told = capsys.readouterr().err
+    assert f"--{flag}: {given}" in told and says in told and "toml" not in told
+
+
+@pytest.mark.parametrize("said", ["each", "each hole", "all at once", "by level"])
+def test_what_the_drill_question_offers_is_an_answer(said: str) -> None:
+    question = next(q for q in QUESTIONS if q.flag == "drilling")
+    assert question.change(default_settings(), said).drilling in said.split()
