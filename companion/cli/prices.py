@@ -12,7 +12,15 @@ from companion.devices.paths import config_folder
 from companion.errors import KerfsideError, UsageError
 from companion.sentence import sentence
 from companion.shop import tables
-from companion.shop.prices import NAME, Prices, load_prices, save_prices, with_price, with_sheet
+from companion.shop.prices import (
+    MOST_COATS,
+    NAME,
+    Prices,
+    load_prices,
+    save_prices,
+    with_price,
+    with_sheet,
+)
 from companion.units import length_mm
 from companion.words import Words
 
@@ -68,9 +76,9 @@ def _questions(words: Words) -> Iterator[tuple[str, str]]:
     yield "drill_holes", say("Holes that one drill lasts")
     yield "tape", say("Price of a roll of tape, for stacks")
     yield "tape_m", say("Metres on a roll")
-    yield "paint", say("Price of a can of paint")
+    yield "paint", say("Price of a can of paint, varnish or oil")
     yield "paint_m2", say("Square metres that one can covers once")
-    yield "paint_coats", say("Coats of paint; 0: none")
+    yield "paint_coats", say("Coats of it, 0 to {most}; 0: none", most=MOST_COATS)
 
 
 def _needed(field: str, prices: Prices) -> bool:

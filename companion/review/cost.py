@@ -177,7 +177,7 @@ def _paint(job: Job, prices: Prices, items: list[Item], missing: list[str], word
     detail = words.say("{area} m2, faces and edges, coats: {coats}", area=f"{area:.3f}",
                        coats=f"{prices.paint_coats:f}")  # fmt: skip
     amount = prices.paint * area * prices.paint_coats / prices.paint_m2
-    items.append(Item(words.say("paint"), detail, amount, "material"))
+    items.append(Item(words.say("coating"), detail, amount, "material"))
 
 
 def _labour(job: Job, prices: Prices, items: list[Item], missing: list[str], words: Words) -> None:

@@ -104,6 +104,8 @@ _KEYS: dict[tuple[str, str], str] = {
     ("paint", "covers_m2"): "paint_m2", ("paint", "coats"): "paint_coats",
 }  # fmt: skip
 _HEAD = "# Kerfside prices. What is left out is asked for when a quote needs it; 0: it is free."
+MOST_COATS = 20
+"""More coats than this are a slip of the hand."""
 _POSITIVE = {"drill_holes", "tape_m", "paint_m2"}
 
 
@@ -142,12 +144,14 @@ def load_prices(path: Path) -> Prices:
     return Prices(**found)
 
 
-def _value(field: str, value: object, key: str, path: Path) -> Decimal | Base:
+def _value(field: str, value: object, key: str, path: Path | None) -> Decimal | Base:
     if field == "overhead_of":
         if value not in BASES:
             raise _bad(path, key, sentence("must be one of {known}", known=", ".join(BASES)))
         return value
     number = _number(value, key, path)
+    if field == "paint_coats":
+        _within(number, MOST_COATS, key, path)
     if field in _POSITIVE and number <= 0:
         raise _bad(path, key, "must be above 0")
     if field == "margin_percent" and number >= 100:
@@ -155,7 +159,7 @@ def _value(field: str, value: object, key: str, path: Path) -> Decimal | Base:
     return number
 
 
-def _number(value: object, key: str, path: Path) -> Decimal:
+def _number(value: object, key: str, path: Path | None) -> Decimal:
     if isinstance(value, str):
         # "12,50" in quotation marks: a comma alone TOML would not read
         try:
@@ -165,12 +169,18 @@ def _number(value: object, key: str, path: Path) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         raise _bad(path, key, sentence("must be a number, not {value!r}", value=value))
     number = Decimal(value)
-    if not number.is_finite() or not 0 <= number <= 10**9:
-        raise _bad(path, key, sentence("{value} is out of range", value=value))
+    return _within(number, 10**9, key, path)
+
+
+def _within(number: Decimal, most: int, key: str, path: Path | None) -> Decimal:
+    if not number.is_finite() or not 0 <= number <= most:
+        raise _bad(
+            path, key, sentence("is out of range, 0 to {most}: {value}", most=most, value=number)
+        )
     return number
 
 
-def _sheet(value: object, place: int, path: Path) -> SheetPrice:
+def _sheet(value: object, place: int, path: Path | None) -> SheetPrice:
     needed = ("material", "thickness_mm", "width_mm", "height_mm", "price")
     key = f"sheet {place}"
     if not isinstance(value, Mapping) or not isinstance(value.get("material"), str):
@@ -186,7 +196,10 @@ def _sheet(value: object, place: int, path: Path) -> SheetPrice:
     return SheetPrice(material=str(value["material"]), saw_kerf_mm=kerf, **numbers)
 
 
-def _bad(path: Path, key: str, what: str) -> ShopError:
+def _bad(path: Path | None, key: str, what: str) -> ShopError:
+    """What is wrong in the file, or without a path, with an answer: the question shows which."""
+    if path is None:
+        return ShopError(sentence("{key} {what}", key=key, what=sentence(what)))
     return ShopError(
         sentence("{name}: {key} {what}", name=path.name, key=key, what=sentence(what)),
         "",
@@ -205,24 +218,30 @@ def with_price(prices: Prices, field: str, text: str) -> Prices:
     Raises:
         ShopError, UsageError: the answer will not do.
     """
-    here = Path(NAME)
+    here, typed = None, sentence("the answer")
     if field == "currency":
         if not 1 <= len(text) <= 8 or not text.isprintable():
-            raise _bad(here, field, sentence("must be one to eight letters"))
+            raise _bad(here, typed, sentence("must be one to eight letters"))
         return replace(prices, currency=text)
     if field == "decimals":
         if text not in ("0", "1", "2", "3", "4"):
-            raise _bad(here, field, sentence("must be 0 to 4"))
+            raise _bad(here, typed, sentence("must be 0 to 4"))
         return replace(prices, decimals=int(text))
     if field == "profit":
         number, _, name = text.replace("%", " ").strip().partition(" ")
         kinds = {"margin": "margin_percent", "markup": "markup_percent"}
         kind = kinds.get(name.strip().lower())
         if kind is None:
-            raise _bad(here, field, sentence("is a margin of the price or a markup on the cost"))
-        value = _value(kind, number, "profit", here)
+            raise _bad(
+                here,
+                typed,
+                sentence(
+                    "must name a margin of the price or a markup on the cost, as in 30 % margin"
+                ),
+            )
+        value = _value(kind, number, typed, here)
         return replace(prices, **{**dict.fromkeys(kinds.values()), kind: value})  # type: ignore[arg-type]
-    return replace(prices, **{field: _value(field, text, field, here)})  # type: ignore[arg-type]
+    return replace(prices, **{field: _value(field, text, typed, here)})  # type: ignore[arg-type]
 
 
 def with_sheet(prices: Prices, sheet: Mapping[str, object]) -> Prices:
@@ -231,7 +250,7 @@ def with_sheet(prices: Prices, sheet: Mapping[str, object]) -> Prices:
     Raises:
         ShopError: it lacks something, or a number cannot be.
     """
-    new = _sheet(sheet, len(prices.sheets) + 1, Path(NAME))
+    new = _sheet(sheet, len(prices.sheets) + 1, None)
     kept = [s for s in prices.sheets if (s.material, s.thickness_mm) != (
         new.material, new.thickness_mm)]  # fmt: skip
     return replace(prices, sheets=(*kept, new))

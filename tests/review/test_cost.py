@@ -28,6 +28,7 @@ from companion.shop.prices import (
     SheetPrice,
     load_prices,
     save_prices,
+    with_price,
 )
 from companion.words import ENGLISH
 from tests.session.plans import plan
@@ -140,7 +141,7 @@ def test_a_quote_by_hand(prices: Prices) -> None:
     assert amount.get("drills", D(0)) == D("1.50") * holes * 3 / 100
     assert amount["tape"] == D("1.8") * D("5.00") / 50  # 0.6 m around, three times
     # 2 x 10,000 mm2 and two cuts of 160 mm by 6 mm: 0.02192 m2
-    assert amount["paint"] == D("0.02192") * 5 * 2 * 10 / D("2.5")
+    assert amount["coating"] == D("0.02192") * 5 * 2 * 10 / D("2.5")
     assert amount["labour"] == D(180) * D("1.1") / 60 * 30 == D(99)
     materials = sum(i.amount for i in made.items if i.kind == "material")
     assert amount["overhead"] == materials / 2
@@ -304,3 +305,12 @@ def test_a_commented_file_is_kept_beside(tmp_path: Path) -> None:
     (tmp_path / "prices.toml.old").unlink()
     save_prices(load_prices(path), path)
     assert not (tmp_path / "prices.toml.old").exists()
+
+
+@pytest.mark.parametrize(("field", "text"), [("paint_coats", "100"), ("tape_m", "0")])
+def test_a_typed_price_that_will_not_do_is_told_without_a_file(field: str, text: str) -> None:
+    with pytest.raises(ShopError) as told:
+        with_price(Prices(), field, text)
+    assert str(told.value).startswith("the answer ") and "toml" not in str(told.value)
+    assert field != "paint_coats" or "0 to 20" in str(told.value)
+    assert with_price(Prices(), "paint_coats", "2").paint_coats == 2
