@@ -186,7 +186,11 @@ def _typical(runs: Sequence[RunSeen], words: Words) -> list[str]:
 
 
 def _charge(runs: Sequence[RunSeen], words: Words) -> list[str]:
-    last = max(runs, key=lambda r: r.begun_s)
+    """Of the newest run that is done: before one is, there is nothing to charge for."""
+    done = [r for r in runs if r.state == "done"]
+    if not done:
+        return []
+    last = max(done, key=lambda r: r.begun_s)
     return [words.say('What to charge for ten: kerfside review FOLDER --cost 10, where FOLDER is '
                       'the project "{project}".', project=last.project)]  # fmt: skip
 

@@ -15,6 +15,8 @@ from companion.words import Words
 
 WANTED_ERROR = 0.1
 """A factor is called sure when four times in five it is no further off than this."""
+HARDLY = 0.5
+"""Beyond this error a figure would only pretend that something is known."""
 OUTLIERS_SHOWN = 20
 COUNTED = ("spin", "back_out", "loop", "drill")
 """Known by their own number; the others wait rather for further days than further cuts."""
@@ -106,7 +108,10 @@ def _unsure(found: Found, words: Words) -> list[str]:
         if one.seen and error > WANTED_ERROR:
             what = technique_name(one.technique, words)
             off = f"{100 * error:.0f}"
-            line = words.say("  {what}: known to {error} %", what=what, error=off)
+            if error > HARDLY:
+                line = words.say("  {what}: hardly known yet", what=what)
+            else:
+                line = words.say("  {what}: give or take {error} %", what=what, error=off)
             if one.technique in COUNTED:
                 # what one observation tells, from how well this many told it
                 each = one.spread * math.sqrt(one.seen)

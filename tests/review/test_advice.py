@@ -107,3 +107,9 @@ def test_lines_fit_the_terminal() -> None:
         found = review(list(journal.events()), journal.sources(), journal.plan_text)
     lines = in_short_lines(found, ENGLISH, 60)
     assert lines[1] == "In short" and max(map(len, lines)) < 60
+
+
+def test_no_charge_is_spoken_of_before_a_run_is_done() -> None:
+    lines = in_short(told(replace(run("a", 55.0, ()), state="open")), ENGLISH)
+    assert lines and not any("charge" in line for line in lines)
+    assert any("charge" in line for line in in_short(told(run("a", 55.0, ())), ENGLISH))
