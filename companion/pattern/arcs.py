@@ -81,16 +81,20 @@ def arc_rows(
     """The cubics of an arc command, and whether they are a straight line instead.
 
     Special cases of SVG 2 chapter 9.5.1: the same start and end draw nothing; a
-    zero radius draws a line; negative radii count as positive.
+    zero radius draws a line; negative radii count as positive. Radii of which no arc can be
+    reckoned, too small or too large against their chord, draw a line as well.
     """
     if x1 == x2 and y1 == y2:
         return [], False
     rx, ry = abs(rx), abs(ry)
     chord = math.hypot(x2 - x1, y2 - y1)
-    if min(rx, ry) <= 1e-12 * chord or not math.isfinite(chord + rx + ry + rotation_deg):
+    thin = min(rx, ry) <= 1e-12 * chord or chord <= 1e-150 * max(rx, ry)
+    if thin or not math.isfinite(chord + rx + ry + rotation_deg):
         return [(x1, y1, x1, y1, x2, y2, x2, y2)], True
     phi = math.radians(math.fmod(rotation_deg, 360.0))
     cx, cy, rx, ry, theta, delta = centre_form(x1, y1, rx, ry, phi, large, sweep, x2, y2)
+    if not math.isfinite(cx + cy + rx + ry + delta):  # squares of such radii are no numbers
+        return [(x1, y1, x1, y1, x2, y2, x2, y2)], True
     count = max(1, math.ceil(abs(delta) / STEP - 1e-9))
     step = delta / count
     handle = 4.0 / 3.0 * math.tan(step / 4.0)

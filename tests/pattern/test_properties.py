@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
 from companion.errors import PatternError
+from companion.pattern.arcs import arc_rows
 from companion.pattern.budget import dash_budget, points_budget
 from companion.pattern.chains import chain
 from companion.pattern.fillrule import as_ring, fill, signed_area, winding
@@ -199,3 +200,35 @@ def test_mutated_drawings_are_read_or_refused() -> None:
     assert len(known) > 100
     for _ in range(400):
         one_input(mutate(chance.choice(known), chance))
+
+
+_WILD = st.floats(allow_nan=False, allow_infinity=False)
+
+
+@given(
+    ends=st.tuples(*[_WILD] * 4),
+    radii=st.tuples(_WILD, _WILD),
+    flags=st.tuples(*[st.booleans()] * 2),
+)
+def test_any_arc_is_reckoned_or_a_line(
+    ends: tuple[float, ...], radii: tuple[float, float], flags: tuple[bool, bool]
+) -> None:
+    """SVG 2, 9.5.1: what cannot be an arc is a line, and ends where the command says."""
+    rows, straight = arc_rows(ends[0], ends[1], *radii, 30.0, *flags, ends[2], ends[3])
+    assert (rows == []) == (ends[:2] == ends[2:])
+    assert not straight or len(rows) == 1
+    if rows:
+        assert rows[0][:2] == ends[:2] and rows[-1][6:] == ends[2:]
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        (0.0, 0.0, 1e200, 1e200, 0.0, 1.0),
+        (0.0, 0.0, 1e-300, 1.0, 1.0, 0.0),
+        (0, 0, 1e155, 1e10, 1, 1),
+    ],
+)
+def test_radii_beyond_reckoning_draw_a_line(numbers: tuple[float, ...]) -> None:
+    x1, y1, rx, ry, x2, y2 = numbers
+    assert arc_rows(x1, y1, rx, ry, 0.0, True, True, x2, y2)[1]
