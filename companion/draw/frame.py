@@ -82,7 +82,9 @@ def bar(at: Point, length: float) -> list[tuple[Point, ...]]:
 
 
 def draw_map(sheets: Sheets, layout: Layout, tile: Tile) -> None:
-    """A small plan of all pages at the foot, with this one's place crossed out."""
+    """A small plan of all pages at the foot, with this one's place crossed out; none of one."""
+    if len(layout.tiles) == 1:
+        return
     page_width, page_height = layout.page_mm
     step_x, step_y = layout.window_mm
     scale = min(MAP_MM / (layout.columns * step_x), MAP_MM / (layout.rows * step_y))

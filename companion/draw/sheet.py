@@ -130,13 +130,10 @@ def make_sheet(
         beside.append(
             words.say(
                 "Trim a page along its dashed line where it meets the next, and lay it over that "
-                "page so that the crosshairs meet."
+                "page so that the crosshairs meet. The crossed box is this page."
             )
         )
-    if not _covers(layout.covers_mm, (0.0, 0.0, plan.board.width_mm, plan.board.height_mm)):
-        beside.append(
-            words.say("The board's edges lie off the paper: glue it to the middle of the board.")
-        )
+    beside += _edges_text(plan, layout, words)
     for number, tile in enumerate(layout.tiles, start=1):
         sheets.begin(layout.page_mm)
         right = _head(plan_hash, chosen, layout, number, words)
@@ -158,6 +155,20 @@ def make_sheet(
         ),
     )  # fmt: skip
     return Sheet(sheets.bytes(), layout, scene, sheets.pages - before, unplaced)
+
+
+def _edges_text(plan: Plan, layout: Layout, words: Words) -> list[str]:
+    """How the sheet is laid on the board where not all of the board's edges are on it."""
+    x0, y0, x1, y1 = layout.covers_mm
+    on_paper = (x0 <= 0.0, y0 <= 0.0, x1 >= plan.board.width_mm, y1 >= plan.board.height_mm)
+    if all(on_paper):
+        return []
+    if any(on_paper):
+        return [words.say(
+            "Some of the board's edges lie off the paper: lay those drawn on the board's own, and "
+            "the drawing midway between the others."
+        )]  # fmt: skip
+    return [words.say("The board's edges lie off the paper: glue it to the middle of the board.")]
 
 
 def _head(plan_hash: str, options: SheetOptions, layout: Layout, number: int, words: Words) -> str:

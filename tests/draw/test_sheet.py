@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Point, Polygon
 from companion.draw.cutlist import drill_groups
 from companion.draw.hatch import stripes, with_hatch
 from companion.draw.marks import TURN_SHAPES, signed_area, travel_arrow, waste_on_right
-from companion.draw.paper import find_paper, lay_out, papers
+from companion.draw.paper import Paper, find_paper, lay_out, papers
 from companion.draw.printed import Printed, last_sheet, remember_sheet, sheet_warning
 from companion.draw.scene import Area, build_scene, mirror_plan
 from companion.draw.sheet import SheetOptions, make_sheet
@@ -153,7 +153,7 @@ def count_for(w: float, h: float, window_w: float, window_h: float) -> int:
 
 
 def test_bare_edges_take_no_page_of_their_own() -> None:
-    told = "glue it to the middle of the board"
+    told = "lay those drawn on the board's own"
     for pitch, pages, off in ((15.0, 1, False), (16.0, 1, True), (17.0, 2, False)):
         plan = plan_of(panel(15, 3, pitch, 8.0), margin_mm=18.0)
         plan = replace(plan, fasteners_mm=(), findings=())  # these lie in the margin
@@ -167,6 +167,18 @@ def test_bare_edges_take_no_page_of_their_own() -> None:
         words = texts(sheet.pdf)
         assert (told in " ".join(words[0].split())) == off
         assert ("the board's corner" in " ".join(words)) != off
+        # the plan of pages, and what its crossed box means, only where there are several
+        assert ("The crossed box is this page" in " ".join(words[0].split())) == (pages > 1)
+
+
+def test_a_sheet_without_any_edge_is_glued_to_the_middle() -> None:
+    plan = plan_of(panel(15, 3, 16.0, 8.0), margin_mm=18.0)
+    inner = Paper("inner", plan.board.width_mm - 20.0 + 16.0, plan.board.height_mm - 20.0 + 40.0)
+    sheet = make_sheet(replace(plan, fasteners_mm=(), findings=()), SheetOptions(paper=inner))
+    x0, y0, x1, y1 = sheet.layout.covers_mm
+    assert len(sheet.layout.tiles) == 1
+    assert x0 > 0.0 and y0 > 0.0 and x1 < plan.board.width_mm and y1 < plan.board.height_mm
+    assert "glue it to the middle of the board" in " ".join(texts(sheet.pdf)[0].split())
 
 
 def test_a_roll_is_one_long_page() -> None:
