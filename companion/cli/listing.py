@@ -20,9 +20,13 @@ def point_text(at: Point, words: Words) -> str:
     >>> from companion.words import ENGLISH
     >>> point_text((3, 41.25), ENGLISH), point_text((3, 41.25), Words(inch=True))
     ('(3.0, 41.2)', '(0.12, 1.62)')
+    >>> point_text((3, 41.25), Words("de"))
+    '(3,0; 41,2)'
     """
-    x, y = (inch(v) for v in at) if words.inch else at
-    return f"({x:.2f}, {y:.2f})" if words.inch else f"({x:.1f}, {y:.1f})"
+    figures = [f"{inch(v):.2f}" if words.inch else f"{v:.1f}" for v in at]
+    x, y = (words.say("{n}", n=figure) for figure in figures)
+    # a comma that is a decimal mark cannot part two numbers as well
+    return f"({x}{';' if ',' in x else ','} {y})"
 
 
 def origin_text(words: Words, names: bool = True) -> str:

@@ -194,13 +194,13 @@ def _thicken_lines(
     scale, digits = (25.4, 3) if words.inch else (1.0, 2)
 
     def thick(value_mm: float) -> str:
-        return f"{value_mm / scale:.{digits}f}"
+        return words.say("{n}", n=f"{value_mm / scale:.{digits}f}")
 
     def swollen(c: Change) -> bool:
         return c.after_mm > SWOLLEN * max(done.most_mm, c.before_mm)
 
     def force(value: float | None) -> str:
-        return words.say("stout") if value is None else f"{value:.1f}"
+        return words.say("stout") if value is None else words.say("{n}", n=f"{value:.1f}")
 
     lines = [
         words.say("neck  at                thickness {unit}       snap force N", unit=words.unit)
