@@ -35,7 +35,9 @@ def english() -> tuple[str, ...]:
         messages = [m for m in read_po(file, locale="de") if m.id]
     own, german = set(), []
     for message in messages:
-        ids, told = (t if isinstance(t, str) else " ".join(t) for t in (message.id, message.string))
+        ids, told = (
+            t if isinstance(t, str) else " ".join(t or ()) for t in (message.id, message.string)
+        )
         german.append(told)
         own |= {s.strip() for s in re.split(r"{[^{}]*}|\n", ids)}
     whole = " ".join(german)
