@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -72,7 +73,10 @@ def run(args: argparse.Namespace) -> int:
             sentence("--copies {copies}", copies=args.copies), "out of range", "Give 1 to 10000."
         )
     settings, words = common.user_settings()
-    code = (_plain if args.plain else _full)(args, settings, words)
+    try:
+        code = (_plain if args.plain else _full)(args, settings, words)
+    finally:
+        gc.enable()
     _remind(args, words)
     return code
 
@@ -167,11 +171,16 @@ def _full(args: argparse.Namespace, settings: Settings, words: Words) -> int:
         raise UsageError(
             "the full screen needs a terminal", "", "Use saw --plain for lines in and out."
         )
+    # what is made before the first frame stays: to look for garbage in it only holds that up.
+    # The screen turns it on again with its first frame, a plan still to be made at once.
+    gc.disable()
     from companion.tui import launch
 
     spec = common.spec_from(args)
     lease = Lease(journal_file(), spec.name)
     found = cached_plan(spec, settings, cache_folder(), common.calibration(settings))
+    if found is None:
+        gc.enable()
 
     def make(should_stop: Callable[[], bool], progress: Callable[[str], None]) -> Plan:
         return common.planned(

@@ -175,6 +175,7 @@ class SawApp(App[int], inherit_bindings=False):
         # the plan lives as long as the screen: without this, each full collection walks all
         # its points (measured: 40 ms, once in a hundred steps, with a thousand openings)
         gc.freeze()
+        gc.enable()
         self.plan_name = plan.short_hash
         self.show()
 
