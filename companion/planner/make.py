@@ -49,6 +49,7 @@ from companion.planner.timing import (
     feed_amount,
     rates_for,
 )
+from companion.planner.trims import corners_of_board
 from companion.planner.turns import Ground, turns_and_loops
 from companion.planner.veins import Vein, plan_veins, vein_turns, with_resorts
 from companion.planner.weak import WeakResult, weak_places
@@ -229,7 +230,7 @@ def _made(
         minutes=ZERO_MINUTES,
         necks=weak.necks,
         fasteners_mm=pins,
-        trim_mm=() if left is None else _corners(left),
+        trim_mm=() if left is None else corners_of_board(left),
         common_spread=bench.rates.common_spread,
     )
     steps, minutes = make_steps(
@@ -260,11 +261,6 @@ def place(spec: ProjectSpec, pattern: Pattern) -> tuple[Board, Point]:
     height = spec.height_mm or round(y1 - y0 + 2 * spec.margin_mm, 4)
     shift = ((width - (x1 - x0)) / 2 - x0, (height - (y1 - y0)) / 2 - y0)
     return Board(spec.material, spec.thickness_mm, spec.stack, width, height), shift
-
-
-def _corners(board: Polygon) -> tuple[Point, ...]:
-    """Corners of a board, rounded as other places are."""
-    return tuple((round(x, 4), round(y, 4)) for x, y in board.exterior.coords[:-1])
 
 
 def _moved(finding: Finding, shift: Point) -> Finding:

@@ -13,6 +13,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from companion.findings import Point
 from companion.planner.linework import Floats
 from companion.planner.reach import Reach
 from companion.words.catalogue import Words
@@ -106,6 +107,11 @@ def described(board: Polygon, left: Polygon) -> Trim:
         u0, v0, u1, v1 = mine[0].bounds
         tips.append((u1 - u0, v1 - v0))
     return Trim(left, (a0 - x0, b0 - y0, x1 - a1, y1 - b1), tuple(tips))
+
+
+def corners_of_board(board: Polygon) -> tuple[Point, ...]:
+    """Corners of what is left of a board, rounded as the other places of a plan are."""
+    return tuple((round(x, 4), round(y, 4)) for x, y in board.exterior.coords[:-1])
 
 
 def trim_steps(found: Trim, words: Words) -> list[str]:

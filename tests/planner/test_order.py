@@ -332,15 +332,21 @@ def test_panel_of_25_equal_openings_middle_first_corners_last() -> None:
     assert gives <= middle_out * (1 + 1e-6)
 
 
+def two_pieces(*made: tuple[Polygon, Polygon]) -> list[OrderItem]:
+    """Two pieces side by side, each an outline with one opening, entered 5 mm off its corner."""
+    items = []
+    for k, (outline, hole) in enumerate(made):
+        at = (outline.bounds[0] - 5.0, outline.bounds[1] - 5.0)
+        items.append(item(2 * k, hole, piece=k + 1))
+        whole = outline.difference(hole)
+        items.append(item(2 * k + 1, whole, frozenset({2 * k}), "outside", at, piece=k + 1))
+    return items
+
+
 def test_small_piece_before_large_and_outlines_last() -> None:
-    large, small = box(20, 20, 120, 120), box(140, 50, 180, 90)
-    hole, slit = Point(70, 70).buffer(20), box(150, 60, 160, 80)
-    items = [
-        item(0, hole),
-        item(1, large.difference(hole), frozenset({0}), "outside", (15, 15)),
-        item(2, slit, piece=2),
-        item(3, small.difference(slit), frozenset({2}), "outside", (135, 45), piece=2),
-    ]
+    large = (box(20, 20, 120, 120), Point(70, 70).buffer(20))
+    small = (box(140, 50, 180, 90), box(150, 60, 160, 80))
+    items = two_pieces(large, small)
     placed = best_order(items, 200.0, 140.0, ENGLISH)
     assert [p.index for p in placed][-2:] == [3, 1]
     assert "small piece before the large" in placed[-2].reason

@@ -18,7 +18,7 @@ from companion.planner.order import (
 )
 from companion.planner.plate import Floats
 from companion.words import ENGLISH
-from tests.planner.test_order import item, panel
+from tests.planner.test_order import item, panel, two_pieces
 
 
 @pytest.mark.parametrize("cells", [90, 121, 144, 300])
@@ -68,14 +68,9 @@ def test_beyond_the_single_places_about_so_many_states_are_solved(
 
 
 def test_of_two_equal_pieces_the_first_may_come_out_as_all_inside_is_done() -> None:
-    left, right = box(20, 20, 80, 80), box(100, 20, 160, 80)
-    hole, other = Point(50, 50).buffer(10), Point(130, 50).buffer(10)
-    items = [
-        item(0, hole),
-        item(1, left.difference(hole), frozenset({0}), "outside", (15, 15)),
-        item(2, other, piece=2),
-        item(3, right.difference(other), frozenset({2}), "outside", (95, 15), piece=2),
-    ]
+    left = (box(20, 20, 80, 80), Point(50, 50).buffer(10))
+    right = (box(100, 20, 160, 80), Point(130, 50).buffer(10))
+    items = two_pieces(left, right)
     placed = best_order(items, 180.0, 100.0, ENGLISH)
     assert {p.index for p in placed[-2:]} == {1, 3}
     assert placed[-2].reason == "All inside this piece is done, so it may come out."

@@ -20,12 +20,10 @@ from companion.planner.reach import (
     stretches,
     two_runs,
 )
-from companion.shop.model import SawProfile
 from tests.planner.drawn import disc
-from tests.planner.test_reach import brute_worst
+from tests.planner.test_reach import SAW, brute_worst
 
 Floats = NDArray[np.float64]
-SAW = SawProfile(400.0, 50.0, 10.0, 10.0)
 
 
 def ring(shape: Polygon, first: int = 0) -> Line:
