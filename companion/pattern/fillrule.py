@@ -20,7 +20,8 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Point
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats, Ints
-from companion.pattern.union import EMPTY, check_lines, segments_of
+from companion.pattern.overlay import EMPTY
+from companion.pattern.union import check_lines, segments_of
 from companion.pattern.watchdog import check
 
 CHUNK = 20_000

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
-from companion.pattern.union import areas_only
+from companion.pattern.overlay import difference, union_all
 from companion.sentence import sentence
 
 
@@ -58,8 +58,8 @@ def inverted(
     if others and ring.interiors and all(hull.covers(p) for p in others):
         text = "Filled areas are waste; the dark ring around everything was taken as the frame."
         notes.add("frame-ring", "note", text, "", _corner(hull))
-        inside = shapely.union_all([Polygon(r) for r in ring.interiors])
-        return _minus(inside, shapely.union_all(others), limits)
+        inside = union_all([Polygon(r) for r in ring.interiors])
+        return _minus(inside, union_all(others), limits)
     margin = limits.frame_margin_mm
     x0, y0, x1, y1 = ink.bounds
     plate = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
@@ -79,4 +79,4 @@ def _corner(polygon: Polygon) -> tuple[float, float]:
 
 
 def _minus(plate: BaseGeometry, ink: BaseGeometry, limits: Limits) -> BaseGeometry:
-    return areas_only(shapely.difference(plate, ink))
+    return difference(plate, ink)

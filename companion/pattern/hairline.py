@@ -18,7 +18,8 @@ from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
 from companion.pattern.outline import Floats
-from companion.pattern.union import EMPTY, areas_only, check_lines, united
+from companion.pattern.overlay import EMPTY, difference, intersection, union
+from companion.pattern.union import check_lines, united
 from companion.sentence import sentence
 
 
@@ -154,7 +155,7 @@ def _united(contours: list[Polygon], limits: Limits, notes: Notes, name: str) ->
 
     for i, j in zip(first.tolist(), second.tolist(), strict=True):
         if i < j:
-            common = areas_only(shapely.intersection(contours[i], contours[j]))
+            common = intersection(contours[i], contours[j])
             if common.area <= limits.speck_mm2:
                 continue
             group[top(j)] = top(i)
@@ -171,8 +172,8 @@ def _united(contours: list[Polygon], limits: Limits, notes: Notes, name: str) ->
         if len(polygons) == 1:
             result.append(polygons[0])
             continue
-        union = united(polygons, limits, name)
-        for part in shapely.get_parts(union).tolist():
+        whole = united(polygons, limits, name)
+        for part in shapely.get_parts(whole).tolist():
             result += [Polygon(part.exterior), *(Polygon(r) for r in part.interiors)]
     return result
 
@@ -192,7 +193,6 @@ def _nested(contours: list[Polygon], limits: Limits, name: str) -> BaseGeometry:
     region: BaseGeometry = EMPTY
     for level in range(max(depth) + 1):
         here = array[[i for i, d in enumerate(depth) if d == level]]
-        union = united(here.tolist(), limits, name)
-        combine = shapely.union if level % 2 == 0 else shapely.difference
-        region = areas_only(combine(region, union))
+        whole = united(here.tolist(), limits, name)
+        region = (union if level % 2 == 0 else difference)(region, whole)
     return region

@@ -22,10 +22,11 @@ from companion.pattern.joins import Fineness, stroke_lines
 from companion.pattern.limits import Limits
 from companion.pattern.matrix import Matrix, determinant, largest_stretch, multiply
 from companion.pattern.outline import Floats, Outline, joined
+from companion.pattern.overlay import EMPTY, intersection
 from companion.pattern.paint import Effect
 from companion.pattern.painted import BLACK_TINT, Clip, Painted, Tint
 from companion.pattern.stroke import stroke_region
-from companion.pattern.union import EMPTY, areas_only, check_lines, check_pair, on_grid, united
+from companion.pattern.union import check_lines, check_pair, on_grid, united
 from companion.pattern.watchdog import check
 
 FLAT_DETERMINANT = 1e-18
@@ -203,8 +204,7 @@ class Layers:
             return region
         self.overlays.take(shapely.get_num_coordinates([region, window]).sum())
         check_pair(region, window, self.limits, self.name)
-        cut = shapely.intersection(region, window)
-        return areas_only(cut)
+        return intersection(region, window)
 
     def _window(self, clip: Clip) -> BaseGeometry:
         """The region a clip path leaves; kept for the next shape."""

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Point
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
-from companion.pattern.union import EMPTY
+from companion.pattern.overlay import EMPTY
 from companion.sentence import counted, sentence
 
 

@@ -17,8 +17,9 @@ from companion.findings import Point
 from companion.pattern.budget import overlay_budget
 from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
+from companion.pattern.overlay import EMPTY, difference, intersection
 from companion.pattern.paint import Effect
-from companion.pattern.union import EMPTY, areas_only, check_pair, united
+from companion.pattern.union import check_pair, united
 
 MAX_PAIRS = 3_000_000
 
@@ -89,7 +90,7 @@ def fold(layers: list[Layer], limits: Limits, name: str) -> BaseGeometry:
         elif not ink.is_empty:
             paper = united(regions, limits, name)
             check_pair(ink, paper, limits, name)
-            ink = areas_only(shapely.difference(ink, paper))
+            ink = difference(ink, paper)
     return ink
 
 
@@ -119,7 +120,7 @@ def overlaps_of(layers: list[Layer], limits: Limits) -> list[Overlap]:
 
 def _overlap(lower: Layer, upper: Layer, limits: Limits) -> Overlap | None:
     """The common part of two shapes, if it is more than a speck."""
-    common = areas_only(shapely.intersection(lower.region, upper.region))
+    common = intersection(lower.region, upper.region)
     area = common.area
     if area <= limits.speck_mm2:
         return None

@@ -31,6 +31,7 @@ from companion.pattern.model import Pattern
 from companion.pattern.notes import Notes
 from companion.pattern.number import Contact, pieces_of, point_contacts
 from companion.pattern.options import ReadOptions
+from companion.pattern.overlay import either
 from companion.pattern.paint import Effect
 from companion.pattern.painted import BLACK_TINT, Painted
 from companion.pattern.paper import overlaps_of
@@ -39,7 +40,7 @@ from companion.pattern.refusals import nothing_left, refuse_nothing_painted
 from companion.pattern.size import ink_box_px, page_matrix
 from companion.pattern.sniff import refuse_other_formats, unpack
 from companion.pattern.tree import parse_document
-from companion.pattern.union import areas_only, on_grid
+from companion.pattern.union import on_grid
 from companion.pattern.veil import with_veils
 from companion.pattern.walk import Walked, Walker
 from companion.pattern.watchdog import Watchdog
@@ -222,8 +223,7 @@ def _geometry(
 
 def _parity(ink: BaseGeometry, lines: BaseGeometry, table: Limits) -> BaseGeometry:
     """Outlines of fills and cut lines nest together by depth."""
-    both = shapely.symmetric_difference(ink, lines)
-    return areas_only(both)
+    return either(ink, lines)
 
 
 def _waste(

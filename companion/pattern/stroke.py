@@ -25,9 +25,11 @@ from companion.pattern.budget import Budget
 from companion.pattern.dashes import dashed
 from companion.pattern.joins import Line
 from companion.pattern.outline import Floats
+from companion.pattern.overlay import EMPTY, difference, union_all
 from companion.pattern.painted import Stroke
-from companion.pattern.union import EMPTY, areas_only
 
+FINE_SHARE = 1e-3
+"""Grid of the overlay against the tolerance: as fine as that of whole drawings."""
 MOST_TURN = math.pi / 2.0
 """Turning, summed over its corners, after which a stretch ends."""
 
@@ -45,6 +47,7 @@ def stroke_region(
     """
     half = stroke.width / 2.0
     segments = round_segments(half, tolerance)
+    grid = FINE_SHARE * 10.0 ** math.floor(math.log10(tolerance))
     stretches: list[Floats] = []
     behind: dict[int, list[BaseGeometry]] = {}
     discs: list[Floats] = []
@@ -72,16 +75,14 @@ def stroke_region(
     if stretches:
         bands = _buffered(stretches, half, segments, stroke.join)
         for k, excess_of in behind.items():
-            bands[k] = shapely.difference(bands[k], shapely.union_all(excess_of))
+            bands[k] = difference(bands[k], union_all(excess_of, grid), grid)
         extras += bands
     if discs:
         at = np.array(shapely.points(np.array(discs)), dtype=object)
         extras += shapely.buffer(at, half, quad_segs=segments).tolist()
     if not extras:
         return EMPTY
-    # The parts of dashed lines lie apart; together they would take a hundred times longer.
-    whole: BaseGeometry = shapely.disjoint_subset_union_all(np.array(extras, dtype=object))
-    return areas_only(whole)
+    return union_all(extras, grid)
 
 
 def _buffered(stretches: list[Floats], half: float, segments: int, join: str) -> list[BaseGeometry]:

@@ -11,18 +11,15 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from companion.errors import PatternError
 from companion.pattern.limits import Limits
 from companion.pattern.outline import Floats, Ints
+from companion.pattern.overlay import EMPTY, Geometries, areas_only, union, union_all
 from companion.pattern.watchdog import check
 from companion.sentence import sentence
 
-Geometries = NDArray[np.object_]
-
-EMPTY: BaseGeometry = shapely.from_wkt("POLYGON EMPTY")
 SMALL = 800
 """Points that are united at once, without an estimate: 160,000 crossings at most."""
 ROUNDINGS = 3
@@ -62,12 +59,12 @@ def _tournament(array: Geometries, limits: Limits, name: str) -> BaseGeometry:
         only: BaseGeometry = array[0]
         return only
     if int(shapely.get_num_coordinates(array).sum()) <= SMALL:
-        return areas_only(shapely.union_all(array))
+        return union_all(array)
     half = len(array) // 2
     left = _tournament(array[:half], limits, name)
     right = _tournament(array[half:], limits, name)
     check_pair(left, right, limits, name)
-    return areas_only(shapely.union(left, right))
+    return union(left, right)
 
 
 def check_pair(left: BaseGeometry, right: BaseGeometry, limits: Limits, name: str) -> None:
@@ -138,22 +135,6 @@ def segments_of(lines: list[BaseGeometry]) -> Floats:
     return np.stack([points[:-1][same], points[1:][same]], axis=1)
 
 
-def areas_only(region: BaseGeometry) -> BaseGeometry:
-    """Polygons of an overlay's result; lines and points left by it are dropped."""
-    if region.geom_type in ("Polygon", "MultiPolygon"):
-        return region
-    parts = [
-        polygon
-        for part in shapely.get_parts(region).tolist()
-        for polygon in shapely.get_parts(part).tolist()
-        if polygon.geom_type == "Polygon" and not polygon.is_empty
-    ]
-    if not parts:
-        return EMPTY
-    joined: BaseGeometry = parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
-    return joined
-
-
 def on_grid(region: BaseGeometry, grid_mm: float) -> BaseGeometry:
     """Coordinates rounded to the grid, still valid.
 
@@ -189,7 +170,7 @@ def _without_overlaps(parts: Geometries) -> BaseGeometry:
     crowded = np.unique(group[np.concatenate([first[shared], second[shared]])])
     result = parts[~np.isin(group, crowded)].tolist()
     for number in crowded.tolist():
-        result += shapely.get_parts(shapely.union_all(parts[group == number])).tolist()
+        result += shapely.get_parts(union_all(parts[group == number])).tolist()
     return _together([p for p in result if p.geom_type == "Polygon"])
 
 

@@ -19,10 +19,11 @@ from shapely.geometry.base import BaseGeometry
 from companion.pattern.layers import Layer
 from companion.pattern.limits import Limits
 from companion.pattern.notes import Notes
+from companion.pattern.overlay import EMPTY, difference, intersection
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Tint
 from companion.pattern.paper import fold
-from companion.pattern.union import EMPTY, areas_only, united
+from companion.pattern.union import united
 from companion.pattern.watchdog import check
 
 Colour = tuple[float, float, float]
@@ -64,7 +65,7 @@ def with_veils(layers: list[Layer], limits: Limits, name: str, notes: Notes) -> 
         for colour, cell in _cells(shown, window, limits, name).items()
         if min(colour) < limits.paper_channel
     ]
-    rest = areas_only(shapely.difference(plain, window)) if not plain.is_empty else EMPTY
+    rest = difference(plain, window) if not plain.is_empty else EMPTY
     return united([r for r in [rest, *ink] if not r.is_empty], limits, name)
 
 
@@ -75,7 +76,7 @@ def _groups_as_one(layers: list[Layer]) -> list[Layer]:
         if layer.effect is Effect.VEIL and layer.group and layer.solid:
             for k, lower in enumerate(result):
                 if lower.group == layer.group and lower.region.intersects(layer.region):
-                    left = areas_only(shapely.difference(lower.region, layer.region))
+                    left = difference(lower.region, layer.region)
                     result[k] = replace(lower, region=left)
         result.append(layer)
     return [layer for layer in result if not layer.region.is_empty]
@@ -114,7 +115,7 @@ def _window(layers: list[Layer], limits: Limits, name: str) -> BaseGeometry | No
     if not pairs:
         return EMPTY
     lower, upper = np.array(pairs).T
-    common = [areas_only(g) for g in shapely.intersection(regions[lower], regions[upper])]
+    common = [intersection(a, b) for a, b in zip(regions[lower], regions[upper], strict=True)]
     return united([g for g in common if not g.is_empty], limits, name)
 
 
@@ -141,12 +142,12 @@ def _cells(
         check()
         parts: dict[Colour, list[BaseGeometry]] = {}
         for colour, cell in cells.items():
-            inside = areas_only(shapely.intersection(cell, layer.region))
+            inside = intersection(cell, layer.region)
             if inside.is_empty:
                 parts.setdefault(colour, []).append(cell)
                 continue
             parts.setdefault(over(colour, layer.tint), []).append(inside)
-            outside = areas_only(shapely.difference(cell, layer.region))
+            outside = difference(cell, layer.region)
             if not outside.is_empty:
                 parts.setdefault(colour, []).append(outside)
         if len(parts) > MOST_CELLS:
