@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Point
 from companion.pattern.model import Pattern, Piece
 from companion.pattern.number import pieces_of
+from companion.pattern.overlay import intersection, union_all
 from companion.planner.slots import polygons
 from companion.shop import tables
 
@@ -73,9 +74,9 @@ def bridges(pattern: Pattern, width_mm: float) -> Bridged:
         found += some
         loose += left
         ring = rings[opening].buffer(0.01)
-        bars += [_bar(b, width_mm).intersection(ring) for b in some]
+        bars += [intersection(_bar(b, width_mm), ring) for b in some]
     found.sort(key=lambda b: (b.island, b.length_mm))
-    whole = shapely.union_all([*(p.shape for p in pattern.pieces), *bars])
+    whole = union_all([*(p.shape for p in pattern.pieces), *bars])
     pieces = tuple(pieces_of(MultiPolygon(polygons(whole)))) if bars else pattern.pieces
     return Bridged(replace(pattern, pieces=pieces), tuple(found), tuple(loose))
 
@@ -86,7 +87,7 @@ def _tied(around: Piece, inside: list[Piece], width_mm: float) -> tuple[list[Bri
     waiting = list(inside)
     found: list[Bridge] = []
     while waiting:
-        target = shapely.union_all(tied)
+        target = union_all(tied)
         options = []
         for piece in waiting:
             others = [p.shape for p in waiting if p is not piece]
@@ -112,9 +113,9 @@ def _bars(
     best = shapely.shortest_line(piece.shape, target)
     lines: list[LineString] = [best, *shapely.shortest_line(spots, target).tolist()]
     way = np.concatenate(([shapely.line_locate_point(rim, shapely.get_point(best, 0))], way))
-    blocked = shapely.union_all(others) if others else None
+    blocked = union_all(others) if others else None
     apart = tables.number("weak", "bridge.apart_share") * rim.length
-    wood = shapely.union_all([piece.shape, target])
+    wood = union_all([piece.shape, target])
     # bars that meet wood over their whole width first; any others only if there are none
     for seat in (SEAT, 0.0):
         found: list[Bridge] = []
@@ -130,7 +131,7 @@ def _bars(
             if blocked is not None and bar.intersects(blocked):
                 continue
             # the bar's two ends reach half its width into the wood: width squared in all
-            if bar.intersection(wood).area < seat * width_mm**2:
+            if intersection(bar, wood).area < seat * width_mm**2:
                 continue
             found.append(bridge)
             used.append(float(way[k]))

@@ -22,6 +22,7 @@ from shapely.geometry.polygon import orient
 
 from companion.findings import Point
 from companion.pattern.model import Pattern
+from companion.pattern.overlay import difference, intersection, union_all
 from companion.planner.plan import Side
 
 NEAR_MM = 60.0
@@ -104,8 +105,8 @@ def frees(contour: Contour, all_contours: Sequence[Contour]) -> BaseGeometry:
     """
     if not contour.children:
         return contour.ring
-    inner = shapely.union_all([all_contours[i].ring for i in contour.children])
-    return contour.ring.difference(inner)
+    inner = union_all([all_contours[i].ring for i in contour.children])
+    return difference(contour.ring, inner)
 
 
 class Rooms:
@@ -136,7 +137,7 @@ class Rooms:
             return self._inner(contour.parent)
         x0, y0, x1, y1 = contour.ring.bounds
         near = box(x0 - NEAR_MM, y0 - NEAR_MM, x1 + NEAR_MM, y1 + NEAR_MM)
-        return self._margin.intersection(near)
+        return intersection(self._margin, near)
 
     def _inner(self, index: int) -> BaseGeometry:
         """The waste of an opening; found once, since its pieces share it."""
@@ -147,4 +148,4 @@ class Rooms:
     @cached_property
     def _margin(self) -> BaseGeometry:
         """The board without any piece at the top."""
-        return self._board.difference(shapely.union_all(self._tops))
+        return difference(self._board, union_all(self._tops))

@@ -16,6 +16,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point
+from companion.pattern.overlay import difference, intersection, union_all
 from companion.planner.linework import Floats
 from companion.planner.plan import Board, Cut, Hole
 from companion.shop import tables
@@ -70,9 +71,9 @@ def fasteners(
         if c.side == "outside" and len(c.lead_mm) > 1
     ]
     blocked += [Polygon(way).buffer(clear + kerf_mm / 2) for way in loops]
-    waste = whole.difference(shapely.union_all(blocked))
+    waste = difference(whole, union_all(blocked))
     for inset, enough in ((tables.limit("fastener-edge").value, 4), (clear, 3)):
-        free = waste.intersection(whole.buffer(-max(inset, clear), join_style="mitre"))
+        free = intersection(waste, whole.buffer(-max(inset, clear), join_style="mitre"))
         places = _spread(_candidates(free, board), wanted)
         if len(places) >= enough:
             return tuple(places), ()

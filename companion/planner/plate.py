@@ -30,6 +30,8 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 from threadpoolctl import ThreadpoolController
 
+from companion.pattern.overlay import intersection
+
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
 Border = Literal["clamped", "supported"]
@@ -125,7 +127,7 @@ class Grid:
             Columns and rows that it touches, and the shares in them, (columns, rows).
         """
         if not self._board.covers(shape):
-            shape = shape.intersection(self._board)
+            shape = intersection(shape, self._board)
         shape = shapely.orient_polygons(shape)
         rings = shapely.get_rings(shapely.get_parts(shape))
         rings = rings[shapely.area(shapely.polygons(rings)) > 0] if len(rings) else rings

@@ -20,6 +20,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding, Point, Severity
+from companion.pattern.overlay import intersection
 from companion.planner.contours import Contour
 from companion.planner.linework import Floats, Line
 from companion.planner.numbers import cut_of
@@ -174,7 +175,7 @@ def trimmed(reach: Reach, resorts: Iterable[Resort | None]) -> Polygon | None:
         return None
     left = Polygon(reach.corners_mm)
     for board in boards:
-        both = left.intersection(board)
+        both = intersection(left, board)
         # each keeps the pieces, so they meet in one convex board
         left = both if isinstance(both, Polygon) else left
     return left

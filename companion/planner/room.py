@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
 from companion.pattern.model import Pattern
+from companion.pattern.overlay import union_all
 from companion.planner.axis import Axis, medial_axis
 from companion.planner.outline import Floats, Ints
 from companion.planner.slots import polygons, waste_of_opening, waste_outside, widest_mm
@@ -43,7 +44,7 @@ def rope(xy: Floats, radius: Floats) -> BaseGeometry:
     both = np.concatenate((discs[first], discs[second]), axis=1)
     index = np.repeat(np.arange(len(first)), 2 * CIRCLE)
     hulls = shapely.convex_hull(shapely.multipoints(both.reshape(-1, 2), indices=index))
-    return shapely.union_all(hulls)
+    return union_all(np.asarray(hulls))
 
 
 def _strip(xy: Floats, half: Floats, most: float) -> BaseGeometry:
@@ -118,7 +119,7 @@ def kept_open(
             else:
                 centre = widest[0]
             parts.append(Spot(centre).buffer(0.5 * need, quad_segs=CIRCLE // 4))
-        kept[number] = shapely.union_all(parts)
+        kept[number] = union_all(parts)
     return kept
 
 

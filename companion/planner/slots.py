@@ -21,6 +21,7 @@ from shapely.strtree import STRtree
 
 from companion.findings import Finding, Point
 from companion.pattern.model import Opening, Pattern
+from companion.pattern.overlay import difference, union_all
 from companion.planner.blades import finer_exists
 from companion.planner.numbers import cut_of_opening
 from companion.shop import tables
@@ -49,7 +50,7 @@ def waste_of_opening(pattern: Pattern, opening: Opening) -> BaseGeometry:
     inside = [p.shape for p in pattern.pieces if p.within == opening.number]
     if not inside:
         return opening.ring
-    return opening.ring.difference(shapely.union_all([Polygon(s.exterior) for s in inside]))
+    return difference(opening.ring, union_all([Polygon(s.exterior) for s in inside]))
 
 
 def waste_outside(pattern: Pattern, margin_mm: float = 10.0) -> BaseGeometry:
@@ -58,7 +59,7 @@ def waste_outside(pattern: Pattern, margin_mm: float = 10.0) -> BaseGeometry:
     # round at its corners, which nobody cuts
     room = box(x0, y0, x1, y1).buffer(margin_mm)
     outer = [Polygon(p.shape.exterior) for p in pattern.pieces if p.within is None]
-    return room.difference(shapely.union_all(outer))
+    return difference(room, union_all(outer))
 
 
 def polygons(shape: BaseGeometry) -> list[Polygon]:
@@ -98,17 +99,15 @@ def _narrow(waste: MultiPolygon, radius_mm: float) -> list[Narrow]:
     core = waste.buffer(-radius_mm, quad_segs=QUARTER)
     # a little more than it was shrunk, so that rounding leaves no slivers
     open_part = core.buffer(radius_mm * 1.02 + 1e-3, quad_segs=QUARTER)
-    left = polygons(waste.difference(open_part))
+    left = polygons(difference(waste, open_part))
     if not left:
         return []
     places = shapely.get_coordinates(shapely.point_on_surface(left)).tolist()
-    depths = _depths(left, waste, open_part)
+    depths = _depths(left, open_part)
     return [Narrow((x, y), d) for (x, y), d in zip(places, depths.tolist(), strict=True)]
 
 
-def _depths(
-    parts: list[Polygon], waste: MultiPolygon, open_part: BaseGeometry
-) -> NDArray[np.float64]:
+def _depths(parts: list[Polygon], open_part: BaseGeometry) -> NDArray[np.float64]:
     """How far each part reaches from what is open; infinite where they do not meet."""
     depth = np.full(len(parts), np.inf)
     if open_part.is_empty:
@@ -118,17 +117,10 @@ def _depths(
     met = np.unique(rim.query(parts, predicate="dwithin", distance=MEET_MM)[0])
     depth[met] = 0.0
     corners, of = shapely.get_coordinates(np.array(parts)[met], return_index=True)
-    # the other corners lie on the rim
-    own = np.isin(_as_complex(corners), _as_complex(shapely.get_coordinates(waste)))
-    spots = shapely.points(corners[own])
+    spots = shapely.points(corners)
     apart = shapely.distance(spots, rim.geometries[rim.nearest(spots)])
-    np.maximum.at(depth, met[of[own]], apart)
+    np.maximum.at(depth, met[of], apart)
     return depth
-
-
-def _as_complex(xy: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Places as x + iy, one number each."""
-    return np.ascontiguousarray(xy).view(np.complex128).ravel()
 
 
 def short_lines(lines: list[LineString]) -> NDArray[np.object_]:

@@ -448,7 +448,9 @@ def needed_thickness(net: Network, valley: Valley, board: Board, force_n: float)
         power = 1.0 if snap.across_board else 0.5
         thick = float(net.axis.thickness[snap.node]) * (force_n / snap.force_n) ** power
         return np.full(len(positions), thick)
-    some = np.unique(np.linspace(valley.low, valley.high, 2 * SECTIONS_PER_BRIDGE).round())
+    # the places that are judged too: beside one that is just not stubby, others may be
+    even = np.linspace(valley.low, valley.high, 2 * SECTIONS_PER_BRIDGE).round()
+    some = np.unique([*even, valley.least, *valley.plateau(net.axis.thickness)])
     cut = _bridge_sections(net, valley, some.astype(int).tolist(), board)
     wanted = dict.fromkeys(some.astype(int).tolist(), 0.0)
     for k, (position, force) in enumerate(zip(cut.position, cut.force_n, strict=True)):

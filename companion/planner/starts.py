@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import NDArray
 
 from companion.findings import Finding, Point
+from companion.pattern.overlay import union_all
 from companion.planner.contours import Contour, Rooms
 from companion.planner.detours import Detours
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
@@ -212,7 +213,7 @@ class _Enterer:
             for e in entries
             if e.drill is not None
         ]
-        keep = shapely.union_all(kept)
+        keep = union_all(kept)
         found = [resort(reach, stuck, keep, words) for stuck in self._stuck]
         found = in_one_trim(reach, self._stuck, found, words)
         return {s.contour.index: r for s, r in zip(self._stuck, found, strict=True)}

@@ -14,6 +14,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
+from companion.pattern.overlay import difference, intersection
 from companion.planner.linework import Floats
 from companion.planner.reach import Reach
 from companion.words.catalogue import Words
@@ -60,7 +61,7 @@ def trim(reach: Reach, path: Floats, keep: BaseGeometry) -> Trim | None:
         k = int(np.argmax(behind))
         if behind[k] <= reach.throat_mm + 1e-6:
             return described(board, left)
-        cut = left.intersection(_half_plane(at[k] - heading[k] * reach.throat_mm, heading[k]))
+        cut = intersection(left, _half_plane(at[k] - heading[k] * reach.throat_mm, heading[k]))
         if not isinstance(cut, Polygon) or cut.is_empty or not cut.buffer(1e-6).covers(keep):
             return None
         left = cut
@@ -99,7 +100,7 @@ def described(board: Polygon, left: Polygon) -> Trim:
     a0, b0, a1, b1 = left.bounds
     tips = []
     for x, y in ((a0, b0), (a1, b0), (a1, b1), (a0, b1)):
-        tip = Polygon(box(a0, b0, a1, b1)).difference(left)
+        tip = difference(box(a0, b0, a1, b1), left)
         mine = [g for g in shapely.get_parts(tip) if g.distance(shapely.Point(x, y)) < 1e-6]
         if not mine:
             tips.append((0.0, 0.0))

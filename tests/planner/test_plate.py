@@ -57,7 +57,7 @@ def test_shares_are_the_areas_of_the_intersections(turned: bool) -> None:
             for j in range(grid.rows):
                 a, b = np.array([i, j]) * grid.size_mm, np.array([i + 1, j + 1]) * grid.size_mm
                 cell = box(a[1], a[0], b[1], b[0]) if turned else box(*a, *b)
-                assert found[i, j] == pytest.approx(shape.intersection(cell).area / cell.area, abs=1e-9)  # fmt: skip # noqa: E501
+                assert found[i, j] == pytest.approx(shape.intersection(cell).area / cell.area, abs=1e-6)  # fmt: skip # noqa: E501
 
 
 def test_share_of_nothing_and_of_several_parts() -> None:
