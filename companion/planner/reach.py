@@ -143,8 +143,8 @@ def lead_behind(reach: Reach, lead: Floats, onward: Floats) -> float:
     Args:
         reach: of the saw with the board.
         lead: from the hole to the start (n, 2).
-        onward: unit headings in which the line is taken from the start: one, or two
-            with two runs (k, 2).
+        onward: unit headings in which the line is taken from the start: one, or with two
+            runs that of the first and that of the second (k, 2).
     """
     end = lead[-1:]
     into = (end - lead[-2:-1]) / max(float(np.hypot(*(lead[-1] - lead[-2]))), 1e-12)
@@ -152,20 +152,19 @@ def lead_behind(reach: Reach, lead: Floats, onward: Floats) -> float:
         found = float(reach.behind(lead, np.repeat(into, 2, axis=0)).max())
     else:
         found = float(stretches(reach, lead, closed=False).behind_mm.max())
+    found = max(found, float(reach.swing(end, into, onward[:1])[0]))
     if len(onward) == 1:
-        return max(found, float(reach.swing(end, into, onward)[0]))
+        return found
     # into a second run that turns back the work may swing either way round
+    onward = onward[1:]
     half = into + onward
     size = np.hypot(half[:, 0], half[:, 1])[:, None]
     square = np.stack([-onward[:, 1], onward[:, 0]], axis=1)
     middle = np.where(size > 1e-9, -half / np.maximum(size, 1e-12), square)
-    intos = np.repeat(into, len(onward), axis=0)
-    before, after = (intos, intos, middle), (onward, middle, onward)
-    spots = np.repeat(end, 3 * len(onward), axis=0)
-    short, first, second = reach.swing(
-        spots, np.concatenate(before), np.concatenate(after)
-    ).reshape(3, -1)
-    return max(found, float(np.minimum(short, np.maximum(first, second)).max()))
+    spots, before = np.repeat(end, 3, axis=0), np.concatenate((into, into, middle))
+    after = np.concatenate((onward, middle, onward))
+    short, first, second = (float(b) for b in reach.swing(spots, before, after))
+    return max(found, min(short, max(first, second)))
 
 
 def back_out_behind(
