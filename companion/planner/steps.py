@@ -439,7 +439,7 @@ def _finish(book: _Book, work: Work, words: Words) -> None:
     lines: dict[int, float] = {}
     for cut in work.cuts:
         lines[cut.piece] = lines.get(cut.piece, 0.0) + cut.length_mm
-    times = pieces_worth(list(lines.values()), work.board.stack)
+    pieces = pieces_worth(list(lines.values()), work.board.stack)
     given = finishing(
         work.material.family, work.finish, work.board.stack > 1,
         openings=any(c.opening is not None for c in work.cuts),
@@ -450,7 +450,7 @@ def _finish(book: _Book, work: Work, words: Words) -> None:
             why += " " + _drying(step.wait_min, words)
         book.write(
             "finish", None, words.say(step.title), words.say(step.say), why,
-            spread_amount(step.minutes * 60.0 * times, book.rates.task_spread), step.wait_min,
+            spread_amount(60.0 * step.worked_min(pieces), book.rates.task_spread), step.wait_min,
         )  # fmt: skip
 
 

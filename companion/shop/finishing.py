@@ -21,6 +21,7 @@ COATS: tuple[Coat, ...] = ("paint", "varnish", "oil", "none", "raw")
 DRESSED = COATS[:-1]
 """All under which the piece is sanded; ``raw`` stays as it comes off the saw."""
 NEEDS = ("", "stack", "openings", "hanging", "backing")
+LAYS = ("", "all", "edges")
 NAME = "finishing"
 LONGEST_MIN = 10_000.0
 
@@ -63,7 +64,7 @@ def rows(folder: Path = tables.DATA) -> tuple[FinishStep, ...]:
 
 
 def _row(row: Mapping[str, Any], place: int, folder: Path) -> FinishStep:
-    for need in ("key", "families", "title", "say", "why", "minutes", "wait_min"):
+    for need in ("key", "families", "title", "say", "why", "minutes", "batch_min", "wait_min"):
         if need not in row:
             raise _bad(f"step[{place}].{need}", "is missing")
     key, coats = f"step.{row['key']}", row.get("coats", DRESSED)
@@ -74,13 +75,16 @@ def _row(row: Mapping[str, Any], place: int, folder: Path) -> FinishStep:
     needs = row.get("needs", "")
     if needs not in NEEDS:
         raise _bad(f"{key}.needs", sentence("knows {known}", known=", ".join(NEEDS[1:])))
-    minutes, wait_min = (
+    lays = row.get("lays", "")
+    if lays not in LAYS:
+        raise _bad(f"{key}.lays", sentence("knows {known}", known=", ".join(LAYS[1:])))
+    minutes, batch_min, wait_min = (
         tables.row_number(NAME, f"{key}.{field}", row[field], 0.0, LONGEST_MIN, folder)
-        for field in ("minutes", "wait_min")
+        for field in ("minutes", "batch_min", "wait_min")
     )
     return FinishStep(
-        row["key"], row["title"], row["say"], row["why"], minutes, wait_min, needs,
-        tuple(row["families"]), cast("tuple[Coat, ...]", tuple(coats)),
+        row["key"], row["title"], row["say"], row["why"], minutes, batch_min, wait_min, needs,
+        tuple(row["families"]), cast("tuple[Coat, ...]", tuple(coats)), lays,
     )  # fmt: skip
 
 
@@ -115,7 +119,7 @@ def finishing(
 
 
 def pieces_worth(lines_mm: Sequence[float], stack: int = 1, folder: Path = tables.DATA) -> float:
-    """How many pieces' handwork some pieces take, at least one.
+    """How many pieces' handwork some pieces take, at least one: for `FinishStep.worked_min`.
 
     Args:
         lines_mm: of each piece of one board, its openings' lines included.

@@ -223,6 +223,9 @@ class FinishStep:
     say: str
     why: str
     minutes: float
+    """For each piece."""
+    batch_min: float
+    """Once, however many pieces are done together."""
     wait_min: float
     """Drying before the next one, minutes; 0: none."""
     needs: str
@@ -231,3 +234,9 @@ class FinishStep:
     """Families of material it is for."""
     coats: tuple[str, ...]
     """What is put on when it is done."""
+    lays: str
+    """The coat it lays: on ``all`` faces and edges, on the ``edges`` alone; empty: none."""
+
+    def worked_min(self, pieces: float) -> float:
+        """Minutes for so many pieces' handwork (`finishing.pieces_worth`) done together."""
+        return self.batch_min + self.minutes * pieces

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import cast
 
 import pytest
+from shapely.geometry import box
 
 from companion.errors import ProjectError, ShopError
 from companion.journal.store import Journal
@@ -19,8 +20,9 @@ from companion.session.model import Done
 from companion.session.texts import shop_texts
 from companion.session.walk import Walk
 from companion.shop import tables
-from companion.shop.finishing import COATS, Coat, Finish, finishing, rows
+from companion.shop.finishing import COATS, DRESSED, Coat, Finish, finishing, rows
 from companion.shop.settings import default_settings
+from tests.planner.drawn import pattern_of
 from tests.planner.test_steps import SIGN, check
 from tests.session.test_walk import Hands
 
@@ -120,6 +122,38 @@ def test_what_dries_is_named_by_a_noun() -> None:
             assert row.title.split()[-1] not in ("on", "off"), row.title
 
 
+def test_what_is_done_once_for_a_batch_does_not_grow_by_the_piece() -> None:
+    """Ten ornaments together: one brush is washed, ten are painted, one drying is waited for."""
+    painted = finishing("fibre", Finish("paint"))
+    for step in painted:
+        one, ten = step.worked_min(1.0), step.worked_min(10.0)
+        # each piece takes its own minutes, and something was taken out or put away once
+        assert ten - one == pytest.approx(9 * step.minutes)
+        assert one < ten < 10 * one and step.minutes > 0.0 and step.batch_min > 0.0
+    prime = next(s for s in painted if s.key == "prime")
+    assert (prime.worked_min(1.0), prime.worked_min(10.0)) == (12.0, 66.0)
+    assert [s.lays for s in painted if s.lays] == ["edges", "all", "all", "all"]
+    assert not [s for s in rows() if s.lays and s.coats == DRESSED]
+
+
+def test_a_plan_of_ten_ornaments_counts_what_is_done_once_once() -> None:
+    """Ten squares with a hole each, of 120 mm of line: a fifth of a whole piece's work each."""
+    squares = [
+        (box(x, y, x + 20, y + 20), [box(x + 5, y + 5, x + 15, y + 15)], None)
+        for x in range(0, 150, 30)
+        for y in (0, 30)
+    ]
+    spec = replace(
+        ProjectSpec("test", Path(), Path("x.svg"), material="mdf"), finish=Finish("paint")
+    )
+    plan = make_plan(spec, pattern_of(*squares), default_settings())
+    assert plan.pieces == 10
+    told = {s.title: s.minutes.likely for s in plan.steps if s.stage == "finish"}
+    for step in finishing("fibre", spec.finish):
+        assert told[step.title] == pytest.approx(step.batch_min + 2.0 * step.minutes, abs=0.01)
+    assert [s.wait_min for s in plan.steps if s.title == "Primer"] == [120.0]
+
+
 def test_oiled_cloths_are_warned_of() -> None:
     (off,) = [r for r in rows() if r.key == "oil-off"]
     assert "cloths" in off.say and "catch fire" in off.why
@@ -161,7 +195,9 @@ def test_project_toml_names_the_finish(tmp_path: Path) -> None:
         ('needs = "stack"', 'needs = "luck"', "needs"),
         ('coats = ["oil"]', 'coats = ["tar"]', "coats"),
         ("v = 720.0", "v = -1.0", "out of range"),
-        ('s = "rags"', 's = "hearsay"', "source"),
+        ('v = 120.0, s = "practice"', 'v = 120.0, s = "hearsay"', "source"),
+        ("batch_min =", "batch_hours =", "batch_min: is missing"),
+        ('lays = "all"', 'lays = "some"', "lays: knows all, edges"),
     ],
 )
 def test_a_spoilt_table_is_told(tmp_path: Path, was: str, now: str, told: str) -> None:
