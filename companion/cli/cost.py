@@ -13,7 +13,8 @@ from companion.cli.wrapping import show
 from companion.devices.paths import config_folder, resolve_project
 from companion.errors import EXIT_BAD_INPUT, EXIT_FINE, UsageError
 from companion.planner.blades import stack_limit
-from companion.planner.project import load_project
+from companion.planner.plan import Plan
+from companion.planner.project import ProjectSpec, load_project
 from companion.planner.timing import rates_for
 from companion.review.build import learning
 from companion.review.cost import Job, Quote, one_more, quote, typical_minutes
@@ -27,7 +28,9 @@ from companion.review.quote_text import (
 )
 from companion.sentence import sentence
 from companion.session.resume import work_key
-from companion.shop.model import Settings
+from companion.shop import tables
+from companion.shop.finishing import finishing
+from companion.shop.model import FinishStep, Settings
 from companion.shop.prices import EXAMPLE, NAME, load_prices
 from companion.words import Words
 
@@ -80,7 +83,7 @@ def run_cost(
     plan = common.planned(spec, settings, words, common.progress_line())
     finished = [m for (work, _), m in learning(runs).items() if work == work_key(plan)]
     minutes, from_log = typical_minutes(plan, finished[0] if finished else [])
-    job = Job(plan, args.cost, minutes, from_log)
+    job = Job(plan, args.cost, minutes, from_log, finish_steps(spec, plan))
     prices = load_prices(config_folder() / NAME)
     made = quote(job, prices, words)
     if args.prices or (made.missing and sys.stdin.isatty() and sys.stdout.isatty()):
@@ -99,6 +102,14 @@ def run_cost(
         _tell_missing(made, words)
         return EXIT_BAD_INPUT
     return EXIT_FINE
+
+
+def finish_steps(spec: ProjectSpec, plan: Plan) -> tuple[FinishStep, ...]:
+    """How the plan's pieces are finished."""
+    return finishing(
+        tables.material(plan.board.material).family, spec.finish, plan.board.stack > 1,
+        openings=plan.openings > 0,
+    )  # fmt: skip
 
 
 def _tell_missing(made: Quote, words: Words) -> None:

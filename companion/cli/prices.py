@@ -13,6 +13,7 @@ from companion.errors import KerfsideError, UsageError
 from companion.sentence import sentence
 from companion.shop import tables
 from companion.shop.prices import (
+    AS_PLANNED,
     MOST_COATS,
     NAME,
     Prices,
@@ -78,7 +79,8 @@ def _questions(words: Words) -> Iterator[tuple[str, str]]:
     yield "tape_m", say("Metres on a roll")
     yield "paint", say("Price of a can of paint, varnish or oil")
     yield "paint_m2", say("Square metres that one can covers once")
-    yield "paint_coats", say("Coats of it, 0 to {most}; 0: none", most=MOST_COATS)
+    yield "paint_coats", say("Coats of it, 0 to {most}, or: {plan}, as it finishes the pieces",
+                             most=MOST_COATS, plan=AS_PLANNED)  # fmt: skip
 
 
 def _needed(field: str, prices: Prices) -> bool:
@@ -97,7 +99,7 @@ def _now(prices: Prices, field: str) -> str:
         return "" if prices.markup_percent is None else f"{prices.markup_percent:f} % markup"
     value = getattr(prices, field)
     if value is None:
-        return ""
+        return AS_PLANNED if field == "paint_coats" else ""
     return f"{value:f}" if isinstance(value, Decimal) else str(value)
 
 

@@ -16,6 +16,7 @@ from companion.planner.timing import Rates, cut_features, feed_amount
 from companion.review.money import at_margin, at_markup, job_cost, overhead
 from companion.review.nesting import Layout, lay_blanks
 from companion.review.worktime import standard_time
+from companion.shop.model import FinishStep
 from companion.shop.prices import Prices, SheetPrice
 from companion.words import ENGLISH, Words
 
@@ -34,6 +35,8 @@ class Job:
     """Likely minutes of one run, all its steps."""
     from_log: int = 0
     """Finished runs these minutes come from; 0: from the plan."""
+    finish: tuple[FinishStep, ...] = ()
+    """How the pieces are finished; its coats are priced unless the prices tell their own."""
 
     @property
     def stack(self) -> int:
@@ -165,19 +168,32 @@ def _wear(job: Job, prices: Prices, items: list[Item], missing: list[str], words
 
 
 def _paint(job: Job, prices: Prices, items: list[Item], missing: list[str], words: Words) -> None:
-    """Only where a coat is told: many pieces stay bare."""
-    if prices.paint_coats is None or prices.paint_coats == 0:
+    """The coats the sawyer told, or else those of the finish; none: the pieces stay bare."""
+    coats, on_edges = prices.paint_coats, Decimal(0)
+    if coats is None:
+        coats, on_edges = (
+            Decimal(sum(s.lays == where for s in job.finish)) for where in ("all", "edges")
+        )
+    if not coats and not on_edges:
         return
     if prices.paint is None or prices.paint_m2 is None:
         missing.append("[paint] price, covers_m2")
         return
     plan = job.plan
-    edges = sum(c.length_mm for c in plan.cuts if not c.is_vein) * plan.board.thickness_mm
-    area = Decimal(f"{(2 * plan.kept_area_mm2 + edges) / MM2_PER_M2:.6f}") * job.copies
-    detail = words.say("{area} m2, faces and edges, coats: {coats}", area=f"{area:.3f}",
-                       coats=f"{prices.paint_coats:f}")  # fmt: skip
-    amount = prices.paint * area * prices.paint_coats / prices.paint_m2
-    items.append(Item(words.say("coating"), detail, amount, "material"))
+    edges_mm2 = sum(c.length_mm for c in plan.cuts if not c.is_vein) * plan.board.thickness_mm
+    whole = Decimal(f"{(2 * plan.kept_area_mm2 + edges_mm2) / MM2_PER_M2:.6f}") * job.copies
+    edges = Decimal(f"{edges_mm2 / MM2_PER_M2:.6f}") * job.copies
+    parts = []
+    if coats:
+        parts.append(words.say("{area} m2, faces and edges, coats: {coats}", area=f"{whole:.3f}",
+                               coats=f"{coats:f}"))  # fmt: skip
+    if on_edges:
+        parts.append(words.say("{area} m2, edges alone, coats: {coats}", area=f"{edges:.3f}",
+                               coats=f"{on_edges:f}"))  # fmt: skip
+    if prices.paint_coats is None:
+        parts.append(words.say("as planned"))
+    amount = prices.paint * (whole * coats + edges * on_edges) / prices.paint_m2
+    items.append(Item(words.say("coating"), "; ".join(parts), amount, "material"))
 
 
 def _labour(job: Job, prices: Prices, items: list[Item], missing: list[str], words: Words) -> None:

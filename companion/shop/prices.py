@@ -52,7 +52,7 @@ length_m =
 [paint]
 price =                 # of one can
 covers_m2 =             # one can, one coat
-coats =
+coats =                 # left out: as the plan finishes the pieces; 0: none
 """
 
 
@@ -92,6 +92,7 @@ class Prices:
     paint: Decimal | None = None
     paint_m2: Decimal | None = None
     paint_coats: Decimal | None = None
+    """None: as the plan finishes the pieces."""
 
 
 _KEYS: dict[tuple[str, str], str] = {
@@ -104,6 +105,8 @@ _KEYS: dict[tuple[str, str], str] = {
     ("paint", "covers_m2"): "paint_m2", ("paint", "coats"): "paint_coats",
 }  # fmt: skip
 _HEAD = "# Kerfside prices. What is left out is asked for when a quote needs it; 0: it is free."
+AS_PLANNED = "plan"
+"""The answer that leaves the coats to the plan's finish."""
 MOST_COATS = 20
 """More coats than this are a slip of the hand."""
 _POSITIVE = {"drill_holes", "tape_m", "paint_m2"}
@@ -213,11 +216,13 @@ def with_price(prices: Prices, field: str, text: str) -> Prices:
     Args:
         prices: as they are.
         field: of ``Prices``; ``profit`` takes "30 % margin" or "40 % markup".
-        text: as people write it.
+        text: as people write it; of ``paint_coats`` also ``plan``.
 
     Raises:
         ShopError, UsageError: the answer will not do.
     """
+    if field == "paint_coats" and text.strip().lower() == AS_PLANNED:
+        return replace(prices, paint_coats=None)
     here, typed = None, sentence("the answer")
     if field == "currency":
         if not 1 <= len(text) <= 8 or not text.isprintable():

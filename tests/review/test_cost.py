@@ -22,6 +22,7 @@ from companion.planner.timing import cut_features, feed_amount, rates_for
 from companion.review.cost import Job, one_more, quote, typical_minutes
 from companion.review.nesting import lay_blanks
 from companion.review.quote_text import one_more_lines, quote_csv, quote_lines
+from companion.shop.finishing import Finish, finishing
 from companion.shop.prices import (
     EXAMPLE,
     Prices,
@@ -155,6 +156,27 @@ def test_a_quote_by_hand(prices: Prices) -> None:
     assert {r["what"] for r in rows} >= {"boards", "overhead", "price of one"}
 
 
+def test_the_coats_are_those_of_the_finish_unless_the_prices_tell_their_own(
+    prices: Prices,
+) -> None:
+    """Fibre board painted: sealer on the edges, then primer and two coats all over."""
+    painted = replace(job(), finish=finishing("fibre", Finish("paint")))
+
+    def coating(of: Job, told: Prices) -> list[tuple[str, D]]:
+        return [(i.detail, i.amount) for i in quote(of, told).items if i.name == "coating"]
+
+    untold = replace(prices, paint_coats=None)
+    # two cuts of 160 mm by 6 mm are 0.00192 m2 of edge, with both faces 0.02192 m2
+    ((detail, amount),) = coating(painted, untold)
+    assert amount == (3 * D("0.02192") + D("0.00192")) * 5 * 10 / D("2.5")
+    assert "0.110 m2, faces and edges, coats: 3; 0.010 m2, edges alone, coats: 1" in detail
+    assert coating(painted, prices) == coating(job(), prices) != []
+    assert coating(painted, replace(prices, paint_coats=D(0))) == []
+    assert coating(replace(painted, finish=finishing("fibre")), untold) == []
+    assert "[paint] price, covers_m2" in quote(painted, Prices()).missing
+    assert "[paint] price, covers_m2" not in quote(job(), Prices()).missing
+
+
 def test_no_price_is_invented() -> None:
     made = quote(job(), Prices())
     assert made.items == () and made.cost is None and made.price is None
@@ -253,6 +275,13 @@ def test_the_verb(
     assert (tmp_path / "q.pdf").read_bytes().startswith(b"%PDF")
     assert main(["review", "--cost", "3"]) == 2
     assert main([*asked, "--quote", "q.doc"]) == 2
+    # a project that is oiled twice: two coats, without a number of the prices
+    assert main(["new", str(drawing), str(tmp_path / "oiled"), "--finish", "oil",
+                 "--no-questions"]) == 0  # fmt: skip
+    (tmp_path / "prices.toml").write_text(FULL.replace("coats = 2\n", ""))
+    capsys.readouterr()
+    assert main(["review", str(tmp_path / "oiled"), "--cost", "10"]) == 0
+    assert "coats: 2; as planned" in capsys.readouterr().out
     assert main(["review", str(drawing), "--quote", "q.txt"]) == 2
     assert main(["review", str(drawing), "--cost", "0"]) == 2
 
@@ -314,3 +343,4 @@ def test_a_typed_price_that_will_not_do_is_told_without_a_file(field: str, text:
     assert str(told.value).startswith("the answer ") and "toml" not in str(told.value)
     assert field != "paint_coats" or "0 to 20" in str(told.value)
     assert with_price(Prices(), "paint_coats", "2").paint_coats == 2
+    assert with_price(Prices(paint_coats=D(2)), "paint_coats", "plan").paint_coats is None
