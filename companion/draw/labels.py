@@ -4,8 +4,9 @@ A raster of the sheet holds what must stay visible; its running sums tell in one
 look-up whether a box is free, so the time grows with the length of the lines and
 the number of labels, not with their product. Each number first seeks a place
 beside its hole, in its own waste, then beside it across the line, then smaller,
-and at last farther off with a leader line, outside the board if need be. A label
-without a leader always lies nearer to its own hole than to any other.
+and at last farther off with a leader line, outside the board if need be. The letter
+of a finding is read from the list and sought on the board: it stands as large as the
+others out of the crowd rather than small in it. A label without a leader always lies nearer to its own hole than to any other.
 """
 
 from __future__ import annotations
@@ -32,6 +33,10 @@ SIZES_MM = (3.6, 3.0, 2.5, 2.1, 1.8)
 LEADER_MOST_MM = 60.0
 """A longer leader line is no longer followed by the eye; the key pages take over."""
 LEADER_SIZE_MM = 2.1
+NOTE_LEAST_MM = 3.0
+"""A finding's letter is smaller only where not even a leader finds it room."""
+NOTE_LEADER_MM = 30.0
+"""Longest leader for the sake of a letter's size."""
 PAD_MM = 0.2
 """Clear room around the letters."""
 DIGIT_EM = 0.556
@@ -145,19 +150,29 @@ class _Placer:
         self.near = _neighbours([w.at_mm for w in wanted])
 
     def run(self) -> tuple[Scene, tuple[str, ...]]:
-        left = list(range(len(self.wanted)))
+        every = range(len(self.wanted))
         # taken once: what later labels take is asked of the raster itself
         sums = self.seen.sums()
+        names = [i for i in every if self.wanted[i].role == "piece"]
+        # the names of pieces come last: they may stand anywhere in their wood
+        left = self._sized([i for i in every if self.wanted[i].role != "piece"], sums)
+        left += self._sized(names, sums)
+        lost = [i for i in sorted(left) if not self._out_of_the_crowd(i, sums)]
+        labels = [self.labels[i] for i in sorted(self.labels)]
+        return self.scene.add(self.leaders, labels), tuple(self.wanted[i].text for i in lost)
+
+    def _sized(self, left: list[int], sums: NDArray[np.int32]) -> list[int]:
+        """Place labels beside what they name, large before small; those without room."""
         for own_region in (True, False):
             for k, size in enumerate(SIZES_MM):
                 # a piece's name rather stands small in its wood than large beside it
                 some = [i for i in left if own_region and self.wanted[i].role == "piece"]
                 todo = left if k < 3 or not own_region else some
+                if size < NOTE_LEAST_MM:
+                    todo = [i for i in todo if self.wanted[i].role != "note"]
                 missed = self._beside(todo, size, own_region, sums)
                 left = sorted({*left} - {*todo} | {*missed})
-        lost = [i for i in left if not self._far(i, sums)]
-        labels = [self.labels[i] for i in sorted(self.labels)]
-        return self.scene.add(self.leaders, labels), tuple(self.wanted[i].text for i in lost)
+        return left
 
     def _beside(
         self, todo: list[int], size: float, own_region: bool, sums: NDArray[np.int32]
@@ -223,14 +238,24 @@ class _Placer:
         fine: Flags = (away[:, 1:] > CLEARER * away[:, :1] + 0.3).all(axis=1)
         return fine
 
-    def _far(self, i: int, sums: NDArray[np.int32]) -> bool:
+    def _out_of_the_crowd(self, i: int, sums: NDArray[np.int32]) -> bool:
+        """Place what found no room beside its place."""
+        if self.wanted[i].role == "note":
+            if self._far(i, sums, NOTE_LEAST_MM, NOTE_LEADER_MM):
+                return True
+            for size in SIZES_MM:
+                if size < NOTE_LEAST_MM and not self._beside([i], size, False, sums):
+                    return True
+        return self._far(i, sums, LEADER_SIZE_MM, LEADER_MOST_MM)
+
+    def _far(self, i: int, sums: NDArray[np.int32], size: float, most_mm: float) -> bool:
         """Place a label away from its hole, with a leader line; rings of growing distance."""
         import numpy as np
 
         want = self.wanted[i]
-        box = box_mm(want.text, LEADER_SIZE_MM)
+        box = box_mm(want.text, size)
         reach = want.clear_mm + 2.5
-        while reach * 1.32 < LEADER_MOST_MM:
+        while reach * 1.32 < most_mm:
             count = max(24, min(240, int(2 * math.pi * reach / 1.5)))
             angle = np.arange(count) * (2 * math.pi / count)
             rings = reach * np.array([1.0, 1.15, 1.32])[:, None]
@@ -246,7 +271,7 @@ class _Placer:
             if place is not None:
                 end = _box_edge(place, box, want.at_mm)
                 start = _towards(want.at_mm, end, want.clear_mm)
-                self._put(i, place, LEADER_SIZE_MM, box)
+                self._put(i, place, size, box)
                 self.leaders.append(Line("leader", (start, end), want.cut))
                 self.seen.draw((start, end))
                 return True

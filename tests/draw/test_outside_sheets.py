@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from companion.draw.key import key_scene
 from companion.draw.paper import papers
 from companion.draw.pattern_picture import pattern_picture
-from companion.draw.sheet import SheetOptions, drawn_scene
+from companion.draw.sheet import SheetOptions, drawn_scene, make_sheet
 from companion.errors import KerfsideError
 from companion.pattern.model import Pattern
 from companion.pattern.options import ReadOptions
@@ -19,6 +20,7 @@ from companion.planner.plan import Plan
 from companion.planner.project import Overrides, load_project
 from companion.shop.settings import default_settings
 from tests.draw.overlaps import Overlaps, count_overlaps
+from tests.draw.rendered import render
 from tests.draw.sheet_plans import plan_of_pattern
 
 OUTSIDE = Path(__file__).parents[1] / "data" / "outside"
@@ -67,6 +69,28 @@ def test_pictures_of_outside_patterns_number_every_piece_and_opening() -> None:
         for opening in pattern.openings:
             assert f'id="opening-{opening.number}"' in svg
     assert len(patterns) >= 18
+
+
+def test_letters_of_findings_stand_large_out_of_the_crowd() -> None:
+    """A word of thin strokes, 90 mm wide: its letters are measured in the print at 600 dpi."""
+    path = OUTSIDE / "words" / "dancing-harbour.svg"
+    pattern = read(path)
+    assert pattern is not None
+    spec = load_project(path, Overrides(width_mm=WIDTH_MM))
+    sheet = make_sheet(make_plan(spec, pattern, default_settings()))
+    assert count_overlaps(sheet.scene) == Overlaps(0, 0, 0, 0) and sheet.unplaced == ()
+    notes = [label for label in sheet.scene.labels if label.role == "note"]
+    assert len(notes) >= 15 and len(sheet.layout.tiles) == 1
+    ink, px = render(sheet.pdf, 0), 600 / 25.4
+    tile = sheet.layout.tiles[0]
+    for label in notes:
+        # the frame is a pen's width on the edge of the box; within it stands the letter alone
+        (x, y), half = label.at_mm, [side / 2 - 0.15 for side in label.box_mm]
+        x0, x1 = (round((x + s * half[0] - tile.origin_mm[0] + 8.0) * px) for s in (-1, 1))
+        y0, y1 = (round((y + s * half[1] - tile.origin_mm[1] + 14.0) * px) for s in (-1, 1))
+        rows = np.flatnonzero(ink[y0:y1, x0:x1].any(axis=1))
+        # a capital of Helvetica is 0.72 em high (its AFM file), round ones 0.74
+        assert (rows[-1] - rows[0] + 1) / px >= 0.70 * 3.0, label.text
 
 
 @pytest.mark.slow
