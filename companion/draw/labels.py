@@ -6,7 +6,8 @@ the number of labels, not with their product. Each number first seeks a place
 beside its hole, in its own waste, then beside it across the line, then smaller,
 and at last farther off with a leader line, outside the board if need be. The letter
 of a finding is read from the list and sought on the board: it stands as large as the
-others out of the crowd rather than small in it. A label without a leader always lies nearer to its own hole than to any other.
+others out of the crowd rather than small in it. A label without a leader always lies
+nearer to its own hole than to any other.
 """
 
 from __future__ import annotations

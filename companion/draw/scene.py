@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from companion.draw import marks
+from companion.draw.trimmed import trim_cuts
 from companion.findings import Point, lettered
 from companion.planner.plan import Cut, Plan
 
@@ -220,7 +221,7 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         Line("board", marks.box(0.0, 0.0, width, height)),
         Line("corner", marks.corner(width if mirror else 0.0, mirror)),
     ]
-    lines += [Line("trim", side) for side in _trim_sides(seen)]
+    lines += [Line("trim", cut) for cut in trim_cuts(width, height, seen.trim_mm)]
     for cut in seen.cuts:
         lines += _cut_lines(cut)
     for hole in seen.holes:
@@ -243,22 +244,6 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         names=_names(seen),
         mirrored=mirror,
     )
-
-
-def _trim_sides(plan: Plan) -> list[tuple[Point, Point]]:
-    """Sides of the trimmed board that are no side of the whole one."""
-    size = (plan.board.width_mm, plan.board.height_mm)
-
-    def on_edge(a: Point, b: Point) -> bool:
-        return any(
-            abs(a[i] - edge) < 1e-3 and abs(b[i] - edge) < 1e-3
-            for i in (0, 1)
-            for edge in (0.0, size[i])
-        )
-
-    corners = plan.trim_mm
-    sides = zip(corners, (*corners[1:], *corners[:1]), strict=True)
-    return [side for side in sides if not on_edge(*side)]
 
 
 def piece_name(piece: int) -> str:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import json
+import math
+import re
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Point, Polygon, box
+from shapely.ops import polygonize
 
 from companion.draw.cutlist import drill_groups
 from companion.draw.hatch import stripes, with_hatch
@@ -26,6 +30,8 @@ from companion.planner.plan import Plan, plan_from_json
 from companion.shop.checks import checklist
 from tests.draw.rendered import page_sizes_mm, render, texts
 from tests.draw.sheet_plans import panel, plan_of
+from tests.planner.drawn import disc
+from tests.planner.test_reach import stuck_on_its_saw, trimmed_off
 
 
 @pytest.fixture(scope="module")
@@ -221,8 +227,8 @@ def test_too_long_a_single_page_is_refused() -> None:
 def test_mirror_exchanges_left_and_right_but_not_the_letters(plan: Plan) -> None:
     scene = build_scene(plan, mirror=True)
     width = plan.board.width_mm
-    for disc, hole in zip(scene.discs, plan.holes, strict=True):
-        assert disc.at_mm == (width - hole.at_mm[0], hole.at_mm[1])
+    for hole_disc, hole in zip(scene.discs, plan.holes, strict=True):
+        assert hole_disc.at_mm == (width - hole.at_mm[0], hole.at_mm[1])
     back = mirror_plan(mirror_plan(plan))
     assert [h.number for h in back.holes] == [h.number for h in plan.holes]
     assert back.cuts[0].direction == plan.cuts[0].direction
@@ -268,6 +274,39 @@ def test_a_trimmed_board_shows_where_to_saw_and_not_its_own_edges(plan: Plan) ->
     told = "trim the board here first"
     assert told in " ".join(texts(make_sheet(trimmed).pdf))
     assert told not in " ".join(texts(make_sheet(plan).pdf))
+
+
+@pytest.mark.parametrize(("shape", "width", "height"), [
+    (box(0, 0, 300, 90), 450.0, 450.0), (disc(100), 600.0, 600.0), (disc(40), 900.0, 301.0),
+])  # fmt: skip
+def test_the_trim_line_is_the_straight_cuts_that_the_steps_tell(
+    shape: Polygon, width: float, height: float
+) -> None:
+    """What is left inside the drawn lines is what is left by the spoken sizes."""
+    plan = stuck_on_its_saw(shape, [], width, height)
+    told = box(0, 0, width, height)
+    steps = [s.say for s in plan.steps if s.title == "Trim the board"]
+    for say in steps:
+        rest = told.difference(trimmed_off(say, [float(n) for n in re.findall(r"\d+", say)], told))
+        assert isinstance(rest, Polygon)
+        told = rest
+    drawn = [line.points_mm for line in build_scene(plan).of("trim")]
+    assert len(drawn) == len(steps) and all(len(points) == 2 for points in drawn)
+    edges = [box(0, 0, width, height).exterior, *map(longer, drawn)]
+    piece = Polygon(plan.cuts[0].line_mm)
+    (kept,) = [p for p in polygonize(shapely.unary_union(edges)) if p.contains(piece)]
+    assert kept.symmetric_difference(told).area < 1e-6
+    back = [line.points_mm for line in build_scene(plan, mirror=True).of("trim")]
+    assert {frozenset((width - x, y) for x, y in points) for points in back} == {
+        frozenset(points) for points in drawn
+    }
+
+
+def longer(points: Sequence[tuple[float, float]]) -> LineString:
+    """A stroke with its ends a little beyond the edges it meets."""
+    (x, y), (u, v) = points
+    e = 1e-6 / math.dist((x, y), (u, v))
+    return LineString([(x - e * (u - x), y - e * (v - y)), (u + e * (u - x), v + e * (v - y))])
 
 
 def test_each_holding_place_names_its_cut_where_several_are_held(plan: Plan) -> None:
