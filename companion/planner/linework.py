@@ -22,6 +22,7 @@ from companion.planner.contours import Contour
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Indices = NDArray[np.intp]
 Complexes = NDArray[np.complex128]
 
 DENSE_MM = 0.25
@@ -34,6 +35,12 @@ PIECE_POINTS = 24
 """Vertices per short piece of line in the exact tree."""
 MOST_BALL_MM = 25.0
 """Thickness beyond twice this is simply called thick."""
+
+
+def unit(v: Floats) -> Floats:
+    """Vectors (k, 2) scaled to length 1; a zero vector stays."""
+    size = np.hypot(v[:, 0], v[:, 1])[:, None]
+    return np.asarray(v / np.where(size > 1e-12, size, 1.0), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

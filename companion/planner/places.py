@@ -16,7 +16,7 @@ import numpy as np
 
 from companion.planner.contours import Contour
 from companion.planner.corners import Corner, corners_of
-from companion.planner.linework import SAMPLE_MM, Floats, Line, Linework
+from companion.planner.linework import SAMPLE_MM, Floats, Line, Linework, unit
 from companion.planner.rules import Rules
 from companion.shop.model import BladeSize
 
@@ -133,12 +133,6 @@ def waste_normal(contour: Contour, heading: Floats) -> Floats:
     """Unit normals into the waste for clockwise headings (k, 2)."""
     inward = 1.0 if contour.side == "inside" else -1.0
     return np.stack([-heading[:, 1], heading[:, 0]], axis=1) * inward
-
-
-def unit(v: Floats) -> Floats:
-    """Vectors (k, 2) scaled to length 1; a zero vector stays."""
-    size = np.hypot(v[:, 0], v[:, 1])[:, None]
-    return np.asarray(v / np.where(size > 1e-12, size, 1.0), dtype=np.float64)
 
 
 def lateness(starts: Floats, arc: Floats, weight: Floats, length: float) -> Floats:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from companion.planner.linework import Bools, Floats, Line
+from companion.planner.linework import Bools, Floats, Line, unit
 from companion.shop.model import SawProfile
 
 FINE_MM = 2.0
@@ -146,25 +146,41 @@ def lead_behind(reach: Reach, lead: Floats, onward: Floats) -> float:
         onward: unit headings in which the line is taken from the start: one, or with two
             runs that of the first and that of the second (k, 2).
     """
-    end = lead[-1:]
-    into = (end - lead[-2:-1]) / max(float(np.hypot(*(lead[-1] - lead[-2]))), 1e-12)
-    if len(lead) == 2:  # nearly every lead-in, and thousands are tried on a large panel
-        found = float(reach.behind(lead, np.repeat(into, 2, axis=0)).max())
-    else:
-        found = float(stretches(reach, lead, closed=False).behind_mm.max())
-    found = max(found, float(reach.swing(end, into, onward[:1])[0]))
-    if len(onward) == 1:
+    if len(lead) == 2:
+        return float(leads_behind(reach, lead[None], onward[None])[0])
+    into = unit(lead[-1:] - lead[-2:-1])
+    along = float(stretches(reach, lead, closed=False).behind_mm.max())
+    return max(along, float(_swung(reach, lead[-1:], into, onward[None])[0]))
+
+
+def leads_behind(reach: Reach, leads: Floats, onward: Floats) -> Floats:
+    """The same for many straight lead-ins at once: thousands are tried on a large panel.
+
+    Args:
+        reach: of the saw with the board.
+        leads: hole and start of each (m, 2, 2).
+        onward: headings from each start as for :func:`lead_behind` (m, k, 2).
+    """
+    hole, start = leads[:, 0], leads[:, 1]
+    into = unit(start - hole)
+    along = np.maximum(reach.behind(hole, into), reach.behind(start, into))
+    return np.maximum(along, _swung(reach, start, into, onward))
+
+
+def _swung(reach: Reach, at: Floats, into: Floats, onward: Floats) -> Floats:
+    """Furthest reach while the work swings from lead-ins into their lines (m,)."""
+    found = reach.swing(at, into, onward[:, 0])
+    if onward.shape[1] == 1:
         return found
     # into a second run that turns back the work may swing either way round
-    onward = onward[1:]
-    half = into + onward
+    second = onward[:, 1]
+    half = into + second
     size = np.hypot(half[:, 0], half[:, 1])[:, None]
-    square = np.stack([-onward[:, 1], onward[:, 0]], axis=1)
+    square = np.stack([-second[:, 1], second[:, 0]], axis=1)
     middle = np.where(size > 1e-9, -half / np.maximum(size, 1e-12), square)
-    spots, before = np.repeat(end, 3, axis=0), np.concatenate((into, into, middle))
-    after = np.concatenate((onward, middle, onward))
-    short, first, second = (float(b) for b in reach.swing(spots, before, after))
-    return max(found, min(short, max(first, second)))
+    before, after = np.concatenate((into, into, middle)), np.concatenate((second, middle, second))
+    short, there, back = reach.swing(np.tile(at, (3, 1)), before, after).reshape(3, -1)
+    return np.maximum(found, np.minimum(short, np.maximum(there, back)))
 
 
 def back_out_behind(

@@ -22,9 +22,8 @@ from shapely.geometry.base import BaseGeometry
 from companion.findings import Finding, Point, Severity
 from companion.pattern.overlay import intersection
 from companion.planner.contours import Contour
-from companion.planner.linework import Floats, Line
+from companion.planner.linework import Floats, Line, unit
 from companion.planner.numbers import cut_of
-from companion.planner.places import unit
 from companion.planner.plan import BladeWay, Cut
 from companion.planner.reach import Reach, back_out_behind, lead_behind, stretches, worst
 from companion.planner.trims import Trim, described, trim, trim_words

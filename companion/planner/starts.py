@@ -15,14 +15,12 @@ from itertools import product
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from companion.findings import Finding, Point
-from companion.pattern.overlay import union_all
 from companion.planner.contours import Contour, Rooms
 from companion.planner.detours import Detours
 from companion.planner.holes import HolePlaces, fitting_drills, no_drill, no_room, widest_spot
-from companion.planner.linework import Floats, Line, Linework
+from companion.planner.linework import Floats, Indices, Line, Linework
 from companion.planner.pins import fan, pin_for, refused
 from companion.planner.places import EARLY_COST, Places, candidates, plain_place
 from companion.planner.plan import Direction
@@ -46,10 +44,11 @@ SQUARE_LEAD_COST, SHALLOW_LEAD_COST = 0.1, 0.2
 square to the line or nearly along it."""
 FAR_COST_PER_MM = 0.05
 """The same for each mm of a lead from the widest spot."""
+AT_ONCE = 16
+"""Lead-ins looked at together: beside the frame hundreds are, elsewhere the first serves."""
 LEADS_TRIED = 200
 """Leads that meet the frame before the best of them is taken all the same, and told."""
 
-Indices = NDArray[np.intp]
 DIRECTIONS: tuple[Direction, Direction] = ("clockwise", "anticlockwise")
 
 
@@ -213,7 +212,8 @@ class _Enterer:
             for e in entries
             if e.drill is not None
         ]
-        keep = union_all(kept)
+        # a trimmed board is convex: it keeps a part if it keeps that part's hull
+        keep = shapely.convex_hull(shapely.geometrycollections(kept))
         found = [resort(reach, stuck, keep, words) for stuck in self._stuck]
         found = in_one_trim(reach, self._stuck, found, words)
         return {s.contour.index: r for s, r in zip(self._stuck, found, strict=True)}
@@ -282,14 +282,20 @@ class _Enterer:
         good = np.flatnonzero(self._places.free_mm(contour, at) >= radius)
         blocked: tuple[int, int, int] | None = None
         left = LEADS_TRIED
-        for k in good[np.argsort(np.round(total[good], 9), kind="stable")]:
+        order = good[np.argsort(np.round(total[good], 9), kind="stable")]
+        start, turn = index[which], way[which]
+        leads = np.stack([at, spots.xy[start]], axis=1)
+        for n, k in enumerate(order):
             if blocked is not None and total[k] >= OUT_OF_REACH_COST:
                 break  # a line that clears weighs more than a lead that does
-            j, w = int(index[which[k]]), int(way[which[k]])
+            if n % AT_ONCE == 0:
+                some = order[n : n + AT_ONCE]
+                clear = ways.leads_clear(leads[some], spots.arc[start[some]], turn[some])
             if self._places.free_mm(contour, at[k : k + 1], exact=True)[0] < radius[k]:
                 continue
+            j, w = int(start[k]), int(turn[k])
             if self._places.reaches(contour, spots.xy[j], spots.waste[j], at[k]):
-                if ways.lead_clears(np.stack([at[k], spots.xy[j]]), float(spots.arc[j]), w):
+                if clear[n % AT_ONCE]:
                     return _entry(contour, line, spots, j, w, at[k], drills[int(size[k])])
                 blocked, left = blocked or (int(k), j, w), left - 1
                 if not left:

@@ -22,8 +22,8 @@ from shapely.geometry.base import BaseGeometry
 
 from companion.planner.contours import Contour
 from companion.planner.corners import Corner, corners_of
-from companion.planner.linework import Bools, Floats, Linework
-from companion.planner.places import unit, waste_normal
+from companion.planner.linework import Bools, Floats, Linework, unit
+from companion.planner.places import waste_normal
 from companion.planner.plan import Technique, Turn
 from companion.planner.reach import Reach, worst
 from companion.planner.rules import Rules

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from companion.planner.linework import Floats, Line
-from companion.planner.reach import Reach, lead_behind, two_runs, worst
+from companion.planner.linework import Bools, Floats, Indices, Line, unit
+from companion.planner.reach import Reach, lead_behind, leads_behind, two_runs, worst
 
 OUT_OF_REACH_COST = 10.0
 
@@ -61,24 +61,45 @@ class Ways:
         Returns:
             0 where the frame is nowhere near.
         """
-        if self.reach is None:
-            return 0.0
-        at, before, after = self.line.around(arc)
-        first, second = (after, before) if way == 0 else (before, after)
-        onward = np.stack([first - at, second - at])
-        onward /= np.maximum(np.hypot(onward[:, 0], onward[:, 1]), 1e-12)[:, None]
-        return lead_behind(self.reach, lead, onward if self.start else onward[:1])
+        return lead_behind(self.reach, lead, self._onward(arc, way)) if self.reach else 0.0
 
     def lead_clears(self, lead: Floats, arc: float, way: int) -> bool:
         """Whether the work clears the frame from the hole to the line.
 
         Always so when the line itself does not clear: that is told, not the lead.
         """
+        if self._lead_is_free(lead):
+            return True
+        assert self.reach is not None
+        return self.lead_behind(lead, arc, way) <= self.reach.throat_mm
+
+    def leads_clear(self, leads: Floats, arc: Floats, way: Indices) -> Bools:
+        """The same for many straight lead-ins: (m,).
+
+        Args:
+            leads: hole and start of each (m, 2, 2).
+            arc: arc length of each start (m,).
+            way: direction of each run (m,).
+        """
+        if self.reach is None or self._lead_is_free(leads.reshape(-1, 2)):
+            return np.ones(len(leads), dtype=np.bool_)
+        pairs = list(zip(arc.tolist(), way.tolist(), strict=True))
+        known = {pair: self._onward(*pair) for pair in set(pairs)}
+        behind = leads_behind(self.reach, leads, np.array([known[pair] for pair in pairs]))
+        return np.asarray(behind <= self.reach.throat_mm)
+
+    def _lead_is_free(self, places: Floats) -> bool:
+        """Whether nothing has to be asked about leads through these places (n, 2)."""
         if self.reach is None or (self.start is None and self.cost.all()):
             return True
         # where no heading meets the frame, none has to be looked at
-        far = self.reach.never_meets(lead)
-        return far or self.lead_behind(lead, arc, way) <= self.reach.throat_mm
+        return self.reach.never_meets(places)
+
+    def _onward(self, arc: float, way: int) -> Floats:
+        """Unit headings from a start: of the run, or of both (1 or 2, 2)."""
+        at, before, after = self.line.around(arc)
+        first, second = (after, before) if way == 0 else (before, after)
+        return unit(np.stack([first - at, second - at])[: 2 if self.start else 1])
 
 
 def ways_of(reach: Reach | None, line: Line) -> Ways:
