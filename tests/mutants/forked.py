@@ -23,6 +23,8 @@ LIBRARIES = (
 )  # fmt: skip
 """Loaded once, before any test: ours must not be among them, since it is what changes."""
 
+QUIET = "mutants"
+"""The profile of hypothesis."""
 
 HOME = Path(__file__).parent.parent.parent
 
@@ -39,10 +41,9 @@ def _quiet_hypothesis() -> None:
     from hypothesis import HealthCheck, Phase, settings
 
     settings.register_profile(
-        "mutants", derandomize=True, deadline=None, database=None,
+        QUIET, derandomize=True, deadline=None, database=None,
         phases=[Phase.explicit, Phase.generate], suppress_health_check=list(HealthCheck),
     )  # fmt: skip
-    settings.load_profile("mutants")
 
 
 class Reach:
@@ -118,6 +119,7 @@ def forked(
             if isinstance(plugin, Reach):
                 plugin.cov.start()
             args = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist"]
+            args += ["--hypothesis-profile", QUIET]  # after the one of tests/conftest.py
             args += ["-o", "addopts=--doctest-modules", "-m", "not slow", *files]
             if isinstance(plugin, InOrder):
                 args.append("-x")
