@@ -20,6 +20,7 @@ from companion.planner.thicken import thicken
 from companion.planner.weak import WeakResult, _thicken_remedy, thickness_map, weak_places
 from companion.shop import tables
 from companion.shop.model import SawProfile
+from companion.units import length_mm
 from companion.words import ENGLISH, Words
 
 MDF, BLADE = tables.material("mdf"), tables.blade("3")
@@ -280,7 +281,7 @@ def test_what_a_remedy_asks_for_ends_its_finding() -> None:
     for code, flag in (("neck-fragile", "thicken"), ("neck-weak", "hold")):
         neck = weak_places(seen, MDF, 6.0, BLADE).necks[0]
         remedy = _thicken_remedy(tables.limit(code), neck, 6.0, ENGLISH)
-        value = float(re.search(rf'--{flag} "?([\d.]+)', remedy)[1])  # type: ignore[index]
+        value = float(re.search(rf"--{flag} ([\d.]+)", remedy)[1])  # type: ignore[index]
         wish = {"wanted_mm": value} if flag == "thicken" else {"wanted_n": value}
         seen = thicken(seen, MDF, 6.0, BLADE, **wish).pattern  # type: ignore[arg-type]
     codes = {f.code for f in weak_places(seen, MDF, 6.0, BLADE).findings}
@@ -298,3 +299,47 @@ def test_where_no_mend_helps_none_is_offered() -> None:
     # and that is true: the mend leaves it as it is
     again = thicken(seen, MDF, board_mm, BLADE, wanted_n=5.5)
     assert again.unmet
+
+
+@pytest.mark.parametrize(("lever_mm", "board_mm", "holds"), [
+    (25, 6.0, True), (25, 3.0, False), (400, 6.0, False),
+])  # fmt: skip
+def test_a_mend_is_offered_only_where_it_suffices(
+    lever_mm: float, board_mm: float, holds: bool
+) -> None:
+    """A stalk of 2 mm with a flag at its end, short to long: what is said, the mend does."""
+    stalk = box(-60, -30, 0, 30).union(box(-1, -1, lever_mm, 1))
+    seen = pattern(stalk.union(box(lever_mm - 1, -12, lever_mm + 20, 12)))
+    result = weak_places(seen, MDF, board_mm, BLADE)
+    found = [
+        f for f in result.findings if f.code in ("neck-weak", "neck-very-weak", "neck-fragile")
+    ]
+    done = thicken(seen, MDF, board_mm, BLADE, wanted_n=5.5)
+    assert found
+    for finding in found:
+        assert ("--" in finding.remedy) == (not done.unmet)
+        assert ("Thickening alone does not do it" in finding.remedy) == bool(done.unmet)
+    assert bool(done.unmet) != holds
+
+
+def test_necks_at_one_place_are_told_once_with_how_many_are_meant() -> None:
+    # a bar with three waists, 1.2 mm from one another
+    bar: BaseGeometry = box(-1, -0.6, 40, 0.6)
+    for x in (18.8, 20.0, 21.2):
+        bar = bar.difference(Point(x, 0.8).buffer(0.45)).difference(Point(x, -0.8).buffer(0.45))
+    result = looked_at(box(-60, -30, 0, 30).union(bar))
+    (finding,) = [f for f in result.findings if f.code.startswith("neck-") and "more" in f.text]
+    assert "breaks it. And 2 more weak places within 2.5 mm of it. It" in finding.text
+    assert finding.at_mm == pytest.approx((20.0, 0.0), abs=1.3)
+    alone = looked_at(box(-60, -30, 0, 30).union(box(-1, -0.5, 60, 0.5)))
+    assert not any("more weak" in f.text for f in alone.findings)
+
+
+@pytest.mark.parametrize("words", [Words(), Words(inch=True)])
+def test_a_remedy_can_be_typed_as_it_is_printed(words: Words) -> None:
+    shape = box(-60, -30, 0, 30).union(box(-1, -0.5, 20, 0.5))
+    (finding,) = told(weak_places(pattern(shape), MDF, 6.0, BLADE, words=words), "neck-fragile")
+    flag, value = re.findall(r"(--\w+) (\S+),", finding.remedy)[0]
+    assert flag == "--thicken" and value.endswith("in" if words.inch else "mm")
+    # at least the limit of 0.35 boards, and no more than a tenth over it
+    assert 2.1 < length_mm(value) < 2.31
