@@ -50,12 +50,14 @@ def time_text(minutes: float, words: Words) -> str:
     """Minutes, or hours and minutes.
 
     >>> from companion.words import ENGLISH
-    >>> time_text(89.2, ENGLISH), time_text(150.0, ENGLISH)
-    ('89 min', '2 h 30 min')
+    >>> time_text(89.2, ENGLISH), time_text(150.0, ENGLISH), time_text(120.0, ENGLISH)
+    ('89 min', '2 h 30 min', '2 h')
     """
     whole = round(minutes)
     if whole < 90:
         return words.say("{n} min", n=whole)
+    if whole % 60 == 0:
+        return words.say("{h} h", h=whole // 60)
     return words.say("{h} h {m} min", h=whole // 60, m=whole % 60)
 
 

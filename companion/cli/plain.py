@@ -5,10 +5,11 @@ Same machine, same log as the full screen. An empty line is the pedal's tap.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from companion.cli.lines import Lines
-from companion.cli.listing import minutes_text
+from companion.cli.listing import minutes_text, time_text
 from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED
 from companion.planner.plan import Plan
@@ -178,17 +179,38 @@ class _Page:
             self.out(heading)
             self._heading = heading
         signal = f"{self.words.say(now.signal)}: " if now.signal else ""
+        wait, drying = self._drying(now)
+        for line in wait:
+            self.out(line)
         self.out(f"{mark}{signal}{now.prompt}")
-        for wet in self.walk.drying():
-            if now.mode in ("step", "summary"):
-                self.out(self.words.say("  still wet: {title}, {n} min to go.", title=wet.title,
-                                        n=f"{wet.left_s / 60:.0f}"))  # fmt: skip
+        for line in drying:
+            self.out(line)
         if now.why:
             self.out(self.words.say("  why: {why}", why=now.why))
         if now.mode == "summary":
             for run, seconds in enumerate(now.runs_s, 1):
                 self.out(self.words.say("  run {run}: {n} min worked.", run=run,
                                         n=f"{seconds / 60:.1f}"))  # fmt: skip
+
+    def _drying(self, now: View) -> tuple[list[str], list[str]]:
+        """What is told of drying before the prompt and after it, the longest first.
+
+        Before a step of finishing the first word is to wait, as on the screen; it is read
+        before what is to be done then. It is told, not enforced.
+        """
+        say = self.words.say
+        wet = sorted((w for w in self.walk.drying() if w.left_s > 0.0), key=lambda w: -w.left_s)
+        if now.mode not in ("step", "summary"):
+            return [], []
+        times = [time_text(math.ceil(w.left_s / 60.0), self.words) for w in wet]
+        told = [
+            say("  still wet: {title}, {left} to go.", title=w.title, left=left)
+            for w, left in zip(wet, times, strict=True)
+        ]
+        if now.mode == "summary" or now.stage != "finish" or not told:
+            return [], told
+        wait = say("  Wait: {title} is still wet, {left} to go.", title=wet[0].title, left=times[0])
+        return [wait], told[1:]
 
     def _headings(self, now: View) -> tuple[str, str]:
         """The line over the prompt, and what stands before it."""

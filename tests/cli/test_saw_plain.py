@@ -22,7 +22,7 @@ from companion.session import model as m
 from companion.session.clock import MadeUpClock, SystemClock
 from companion.session.texts import shop_texts
 from companion.session.walk import Walk
-from companion.shop.finishing import finishing
+from companion.shop.finishing import Finish, finishing
 from companion.words import words_for
 from tests.session.plans import machine, plan
 
@@ -94,6 +94,61 @@ def test_whole_run_then_killed_resumed_and_logged(home: Path) -> None:
     assert kinds.count("session-start") == 4 and kinds.count("run-start") == 1
     assert steps == list(range(1, STEPS + 1)) and kinds.count("run-done") == 1
     assert kinds.count("checklist-done") == 3
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal")
+def test_through_finishing_on_a_terminal_what_is_wet_is_told_before_the_step(home: Path) -> None:
+    """MDF, painted: a made-up clock goes while a sawyer works, and nobody waits for paint."""
+    (home / "p").mkdir()
+    (home / "p" / "frame.svg").write_text(FRAME)
+    (home / "p" / "project.toml").write_text(
+        '[project]\npattern = "frame.svg"\n[board]\nmaterial = "mdf"\n[finish]\ncoat = "paint"\n'
+    )
+    shown = on_a_terminal("saw", "--plain", "--rehearse", "--seed", "1", str(home / "p"))
+    steps = shown.split("\nstep ")
+    # while the damp wood dries the edges are sealed, if nobody waits
+    sealed = next(s for s in steps if ": Edge sealer (" in s).split("\n")
+    assert sealed[1:3] == ["  Wait: Damp wipe is still wet, 10 min to go.",
+                           "  Seal the cut edges with thinned glue or sealer."]  # fmt: skip
+    primer = next(s for s in steps if ": Primer (" in s).split("\n")
+    assert primer[1].startswith("  Wait: Edge sealer is still wet, 5") and "Prime" in primer[2]
+    coat = next(s for s in steps if ": First coat (" in s).split("\n")
+    # the longest first, hours as hours, the rest after what is to be done
+    assert coat[1].startswith("  Wait: Primer is still wet, 1 h 5")
+    assert "Paint thinly" in coat[2] and coat[3].startswith("  still wet: Edge sealer, ")
+    assert "* Dry: Damp wipe." in shown
+    # nothing is wet that is dry, and at the end there is nothing to wait for any more
+    assert "Wait: Primer is still wet, 2 h to go." in shown
+    assert " 0 min to go" not in shown and "Damp wipe is still wet" not in "".join(primer)
+    end = shown[shown.index("\nDone\n") :]
+    assert "Wait" not in end and "still wet: Second coat, 3 h 5" in end
+    steps_done = 17 + len(finishing("fibre", Finish("paint")))
+    assert f"All {steps_done} steps are done." in shown
+
+
+def on_a_terminal(*args: str) -> str:
+    """What a pseudo-terminal of 100 columns shows while enough empty lines are typed."""
+    import pty
+
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.environ["COLUMNS"] = "100"
+        os.execv(sys.executable, [sys.executable, "-m", "companion", *args])
+    seen = b""
+    typed = False
+    while True:
+        if not typed and b"manual" in seen:
+            os.write(terminal, b"\n" * 80 + b"q\n")
+            typed = True
+        try:
+            some = os.read(terminal, 65536)
+        except OSError:  # the program has ended
+            break
+        if not some:
+            break
+        seen += some
+    assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0, seen.decode()
+    return seen.decode().replace("\r", "")
 
 
 def test_interrupt_leaves_the_run_open_with_its_own_code(home: Path) -> None:
