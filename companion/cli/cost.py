@@ -39,16 +39,6 @@ SUMS = 4
 """Rows of sums at the end of a full quote."""
 
 
-def add_cost_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the flags."""
-    group = parser.add_argument_group("what it costs")
-    group.add_argument("--cost", metavar="COPIES", type=int, help="quote a batch of so many")
-    group.add_argument(
-        "--quote", metavar="FILE", type=Path, help="write the quote: .txt, .csv or .pdf"
-    )
-    group.add_argument("--prices", action="store_true", help="tell your prices, or change them")
-
-
 def run_cost(
     args: argparse.Namespace, runs: Sequence[RunSeen], settings: Settings, words: Words
 ) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import shutil
 import sys
 import time
@@ -11,8 +12,6 @@ from pathlib import Path
 
 from companion.cli import common, recorded
 from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
-from companion.cli.cost import add_cost_arguments, run_cost
-from companion.cli.prices import ask_prices
 from companion.cli.wrapping import show
 from companion.devices.paths import journal_file, resolve_project
 from companion.errors import EXIT_FINE, JournalError, KerfsideError, UsageError
@@ -72,7 +71,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--run", metavar="WHEN", help="the run that begins so, as in 2026-05-04; else the newest"
     )
     add_calibrate_arguments(parser)
-    add_cost_arguments(parser)
+    group = parser.add_argument_group("what it costs")
+    group.add_argument("--cost", metavar="COPIES", type=int, help="quote a batch of so many")
+    group.add_argument(
+        "--quote", metavar="FILE", type=Path, help="write the quote: .txt, .csv or .pdf"
+    )
+    group.add_argument("--prices", action="store_true", help="tell your prices, or change them")
     keep = parser.add_argument_group("the journal itself")
     keep.add_argument("--backup", metavar="FILE", type=Path, help="write a whole copy")
     keep.add_argument(
@@ -88,8 +92,21 @@ def run(args: argparse.Namespace) -> int:
         JournalError: the journal is damaged, or a file cannot be used.
         UsageError: the log knows no such project.
     """
+    # years of events leave no garbage in circles, and to look for it takes a sixth of the time
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        return _run(args)
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _run(args: argparse.Namespace) -> int:
     settings, words = common.user_settings()
     if args.prices and args.cost is None:
+        from companion.cli.prices import ask_prices
+
         ask_prices(words)
         return EXIT_FINE
     if args.rehearsed:
@@ -107,10 +124,9 @@ def run(args: argparse.Namespace) -> int:
         if args.html is not None:
             common.write_whole(args.html, made_page(args.project, journal, words).encode())
             return EXIT_FINE
-        if args.project is None and not (args.events or args.csv or args.json):
-            # over everything and without single steps: what was worked out before serves
-            found = summary(journal)
-            _show(found, words, _whose(journal))
+        if not (args.events or args.csv or args.json):
+            # without single steps: what was worked out before serves
+            _show(_summary(args.project, journal), words, _whose(journal))
             return EXIT_FINE
         _tell(args, _events(args.project, journal), journal, words)
     return EXIT_FINE
@@ -208,6 +224,8 @@ def _correct(args: argparse.Namespace, journal: Journal, words: Words) -> None:
 def _cost(args: argparse.Namespace, journal: Journal, settings: Settings, words: Words) -> int:
     if args.cost is None:
         raise UsageError("--quote without --cost", "", "Say how many, as in --cost 10.")
+    from companion.cli.cost import run_cost
+
     try:
         events = _events(args.project, journal) if args.project is not None else []
     except UsageError:
@@ -265,6 +283,24 @@ def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:
     return bool(args.verify or args.take_in or args.backup)
 
 
+def _summary(named: str | None, journal: Journal) -> Review:
+    """All there is, or all of one project."""
+    if named is None:
+        return summary(journal)
+    found = summary(journal, (_logged_name(named), named))
+    if not (found.sessions or found.runs):
+        raise _nothing_of(_logged_name(named))
+    return found
+
+
+def _nothing_of(name: str) -> UsageError:
+    return UsageError(
+        sentence("nothing is logged of {name}", name=name),
+        "",
+        "kerfside review without a project lists all.",
+    )
+
+
 def _events(named: str | None, journal: Journal) -> list[Event]:
     """All events, or those of one project."""
     if named is None:
@@ -275,11 +311,7 @@ def _events(named: str | None, journal: Journal) -> list[Event]:
         for e in journal.events(kind=kind, projects=(name, named))
     ]  # fmt: skip
     if not starts:
-        raise UsageError(
-            sentence("nothing is logged of {name}", name=name),
-            "",
-            "kerfside review without a project lists all.",
-        )
+        raise _nothing_of(name)
     runs = {e.run for e in starts if e.run is not None}
     events = {e.number: e for e in starts}
     events.update((e.number, e) for e in journal.events(runs=sorted(runs)))

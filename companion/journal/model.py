@@ -40,7 +40,7 @@ the step in hand) after the event, ``active_s`` worked so far on the event's own
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -92,6 +92,24 @@ class Brief(NamedTuple):
     data: Mapping[str, Any]
     session: str
     mono_s: float
+
+
+class Walked(NamedTuple):
+    """One run's events as columns, in the order of writing, ``progress`` left out."""
+
+    kinds: Sequence[str | None]
+    """None: ``step-done``, which most of them are."""
+    steps: Sequence[int | None]
+    said: Sequence[tuple[Any, Any]]
+    """``at`` and ``active_s`` of each event's data; None for what it does not hold."""
+    whole: Sequence[Brief]
+    """Those among them that hold more: of the kinds in :data:`TELLING`."""
+
+
+TELLING = frozenset({
+    "run-start", "run-dropped", "mishap", "recovered", "mishap-dropped", "note", "corrected",
+})  # fmt: skip
+"""Kinds whose data say more of a run than how far it is and how long it took."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,8 @@
 Rules kept here:
 
 * what :meth:`Journal.append` returned is safe against kill and power loss:
-  write-ahead log with ``synchronous=FULL``, one transaction for each call;
+  one transaction for each call; how the file is opened for that, see ``opening``;
 * nothing is ever changed or deleted: triggers in the file itself forbid it;
-* a file of a newer version is not touched;
 * what goes wrong with the disk or the file is told as a JournalError with a remedy.
 """
 
@@ -15,7 +14,7 @@ import json
 import sqlite3
 import uuid
 import zlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -23,13 +22,12 @@ from typing import Any, Literal, Self
 
 from companion.errors import JournalError
 from companion.journal import sums
-from companion.journal.model import Brief, Entry, Event, SessionTally, Source
-from companion.journal.schema import APPLICATION_ID, MIGRATIONS, Migration, migrate, version
+from companion.journal.model import Brief, Entry, Event, SessionTally, Source, Walked
+from companion.journal.opening import copy_base, open_base, open_copy, told
+from companion.journal.schema import MIGRATIONS, Migration
 from companion.sentence import sentence
 
-DigestKind = Literal["run", "session"]
-BUSY_MS = 3000
-"""How long a write waits for another program that writes."""
+DigestKind = Literal["run", "session", "plan"]
 
 _COLUMNS = "wall_s, mono_s, session, run, step, cut, stage, kind, data"
 
@@ -37,104 +35,6 @@ _COLUMNS = "wall_s, mono_s, session, run, step, cut, stage, kind, data"
 def crc(fields: Sequence[object]) -> int:
     """CRC-32 of an event's fields as JSON, to find what the disk has spoilt."""
     return zlib.crc32(json.dumps(list(fields), ensure_ascii=True).encode())
-
-
-def open_base(
-    path: Path | None, migrations: Sequence[Migration] = MIGRATIONS
-) -> sqlite3.Connection:
-    """Open the file, look whether it is ours, set it up for safe appending, migrate it.
-
-    Args:
-        path: the file; None: in memory.
-        migrations: all there are.
-
-    Raises:
-        JournalError: not a journal, of a newer version, or the disk refuses.
-    """
-    with _told(path):
-        if path is not None:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        base = sqlite3.connect(path or ":memory:", isolation_level=None, timeout=BUSY_MS / 1000)
-        try:
-            base.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
-            _look(base, path, len(migrations))
-            base.execute("PRAGMA journal_mode = WAL")
-            base.execute("PRAGMA synchronous = FULL")
-            base.execute("PRAGMA foreign_keys = ON")
-            if path is not None and 0 < version(base) < len(migrations):
-                copy_base(base, path.with_suffix(f".v{version(base)}{path.suffix}"))
-            migrate(base, migrations)
-        except BaseException:
-            base.close()
-            raise
-        return base
-
-
-def _look(base: sqlite3.Connection, path: Path | None, newest: int) -> None:
-    """Refuse what is not a journal of this version or an earlier one, without touching it."""
-    found = version(base)
-    ours = base.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
-    tables = base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-    if (found or tables) and not ours:
-        raise JournalError(
-            "this file is not a journal", str(path), "Move it away, or name another folder."
-        )
-    if found > newest:
-        raise JournalError(
-            sentence(
-                "the journal is of version {found}, this program knows {newest}",
-                found=found,
-                newest=newest,
-            ),
-            str(path),
-            "Install the newer kerfside again; the journal has not been touched.",
-        )
-
-
-def copy_base(base: sqlite3.Connection, to: Path) -> None:
-    """Write a whole, consistent copy, while others may go on writing.
-
-    It is made beside its final name and moved there when it is complete.
-    """
-    part = to.with_name(to.name + ".part")
-    part.unlink(missing_ok=True)
-    copy = sqlite3.connect(part)
-    try:
-        base.backup(copy)
-    finally:
-        copy.close()
-    part.replace(to)
-
-
-@contextmanager
-def _told(path: Path | None) -> Iterator[None]:
-    """Turn what SQLite and the disk say into a JournalError with a remedy."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        text = str(error)
-        remedy = "Restore the last backup, or move the file away to begin a new journal."
-        if "full" in text:
-            remedy = "Free some space on the disk; nothing confirmed so far is lost."
-        elif "I/O" in text:
-            remedy = "Look at the disk: it is full or failing. Nothing confirmed so far is lost."
-        elif "locked" in text or "busy" in text:
-            remedy = "Close the other program that writes to the journal, then go on."
-        elif "readonly" in text or "unable to open" in text:
-            remedy = "Make the folder writable, or set KERFSIDE_HOME to one that is."
-        elif "append-only" in text:
-            remedy = "Write a correction as a new event."
-        raise JournalError(
-            "the journal refuses",
-            sentence("{path}: {text}", path=path or "memory", text=text),
-            remedy,
-        ) from error
-    except OSError as error:
-        raise JournalError(
-            "the journal's folder cannot be used",
-            sentence("{path}: {strerror}", path=path, strerror=error.strerror or error),
-            "Make the folder writable, or set KERFSIDE_HOME to one that is.",
-        ) from error
 
 
 class Journal:
@@ -181,7 +81,7 @@ class Journal:
         self._base.close()
 
     def _told(self) -> Any:  # noqa: ANN401  # the library's own context manager type
-        return _told(self.path)
+        return told(self.path)
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -262,6 +162,7 @@ class Journal:
         sessions: Iterable[str] | None = None,
         kind: str | None = None,
         projects: Iterable[str] | None = None,
+        numbers: Iterable[int] | None = None,
         after: int = 0,
     ) -> Iterator[Event]:
         """Events in the order of writing.
@@ -271,6 +172,7 @@ class Journal:
             sessions: only those of these sessions; None: all.
             kind: only those of this kind.
             projects: only those that name one of these, as starts do; None: all.
+            numbers: only those of these numbers; None: all.
             after: only those with a higher number.
         """
         where: list[str] = ["e.number > ?"]
@@ -282,7 +184,7 @@ class Journal:
             # said once more, so that the partial index of starts can be used
             where.append("e.kind IN ('session-start', 'run-start')")
         for column, chosen in (
-            (_PROJECT, projects), ("e.run", runs), ("e.session", sessions)
+            (_PROJECT, projects), ("e.run", runs), ("e.session", sessions), ("e.number", numbers)
         ):  # fmt: skip
             if chosen is not None:
                 where.append(f"{column} IN (SELECT value FROM json_each(?))")
@@ -311,17 +213,26 @@ class Journal:
 
     # ------------------------------------------------------------- digests
 
-    def tips(self, kind: DigestKind) -> dict[str, int]:
-        """Number of the last event of each run or session."""
-        query = f"SELECT {kind}, max(number) FROM event WHERE {kind} IS NOT NULL GROUP BY {kind}"
+    def tips(
+        self, kind: Literal["run", "session"], names: Collection[str] | None = None
+    ) -> dict[str, int]:
+        """Number of the last event of each run or session, or of some of them."""
         with self._told():
-            return {str(name): int(tip) for name, tip in self._base.execute(query)}
+            if names is None:
+                return sums.tips(self._base, kind)
+            return sums.tips_of(self._base, kind, names)
 
-    def digests(self, kind: DigestKind) -> dict[str, tuple[int, str]]:
-        """What is kept of each: the number of its last event, and the body."""
+    def digests(
+        self, kind: DigestKind, names: Collection[str] | None = None
+    ) -> dict[str, tuple[int, str]]:
+        """What is kept of each: the number of its last event (0 for a plan), and the body."""
+        query = "SELECT id, upto, body FROM digest WHERE kind = ?"
+        wanted: list[object] = [kind]
+        if names is not None:
+            query += " AND id IN (SELECT value FROM json_each(?))"
+            wanted.append(json.dumps(list(names)))
         with self._told():
-            rows = self._base.execute("SELECT id, upto, body FROM digest WHERE kind = ?", (kind,))
-            return {name: (upto, body) for name, upto, body in rows}
+            return {name: (upto, body) for name, upto, body in self._base.execute(query, wanted)}
 
     def tallies(self, tips: Mapping[str, int]) -> Iterator[SessionTally]:
         """Where the time of some sessions went; those without a start are passed over.
@@ -329,24 +240,49 @@ class Journal:
         Args:
             tips: number of the last event of each session.
         """
-        starts = [e for e in self.events(sessions=tips, kind="session-start")]
         with self._told():
+            firsts = sums.firsts(self._base, tips)
+        starts = [e for e in self.events(numbers=firsts) if e.kind == "session-start"]
+        with self._told(), self._damage_named("session", tips):
             yield from sums.tallies(self._base, starts, tips)
 
-    def brief_events(self, runs: Sequence[str], *, whole: bool) -> Iterator[Brief]:
-        """Events of some runs, run by run; see :func:`companion.journal.sums.brief_events`."""
-        with self._told():
-            keys = dict(self._base.execute("SELECT id, key FROM source").fetchall())
-            yield from sums.brief_events(
-                self._base, runs, keys, whole, lambda number: _damaged(self.path, number)
-            )
+    def walks(self, runs: Sequence[str]) -> Iterator[Walked]:
+        """Events of some runs as columns, without ``progress``; see :func:`sums.walks`."""
+        with self._told(), self._damage_named("run", runs):
+            yield from sums.walks(self._base, runs, self._briefs)
 
-    def keep_digests(self, kind: DigestKind, rows: Iterable[tuple[str, int, str]]) -> None:
-        """Keep or replace digests: name, number of the last event, body."""
+    def brief_events(self, runs: Sequence[str]) -> Iterator[Brief]:
+        """All events of some runs, run by run, in the order of writing."""
+        with self._told():
+            yield from self._briefs("run", runs)
+
+    def _briefs(
+        self, column: Literal["run", "number"], wanted: Sequence[object]
+    ) -> Iterator[Brief]:
+        keys = dict(self._base.execute("SELECT id, key FROM source").fetchall())
+        return sums.briefs(
+            self._base, column, wanted, keys, lambda number: _damaged(self.path, number)
+        )
+
+    @contextmanager
+    def _damage_named(
+        self, column: Literal["run", "session"], names: Iterable[str]
+    ) -> Iterator[None]:
+        """Tell which event cannot be read, where SQLite says only that there is one."""
+        try:
+            yield
+        except sqlite3.OperationalError:
+            number = sums.unreadable(self._base, column, list(names))
+            if number is not None:
+                raise _damaged(self.path, number) from None
+            raise
+
+    def keep_digests(self, rows: Iterable[tuple[DigestKind, str, int, str]]) -> None:
+        """Keep or replace digests: of what, name, number of the last event, body."""
         with self._told(), self._transaction():
             self._base.executemany(
                 "INSERT OR REPLACE INTO digest (kind, id, upto, body) VALUES (?, ?, ?, ?)",
-                ((kind, *row) for row in rows),
+                rows,
             )
 
     # ------------------------------------------------------------- keeping
@@ -384,7 +320,7 @@ class Journal:
         """
         if self.path is not None and to.resolve() == self.path.resolve():
             raise JournalError("a backup needs another name", str(to), "Name another file.")
-        with _told(to):
+        with told(to):
             copy_base(self._base, to)
 
     def take_in(self, other: Path) -> int:
@@ -396,7 +332,7 @@ class Journal:
         Raises:
             JournalError: the other is no journal, or damaged.
         """
-        with _open_copy(other) as base, _told(self.path):
+        with open_copy(other) as base, told(self.path):
             sources = base.execute("SELECT id, key, sawyer FROM source").fetchall()
             query = f"SELECT source, seq, {_COLUMNS}, crc FROM event ORDER BY number"
             new = 0
@@ -439,26 +375,6 @@ class Journal:
         )
         found = self._base.execute("SELECT id FROM source WHERE key = ?", (key,)).fetchone()
         return int(found[0])
-
-
-@contextmanager
-def _open_copy(path: Path) -> Iterator[sqlite3.Connection]:
-    """Another journal, copied into memory and migrated there."""
-    if not path.is_file():
-        raise JournalError("there is no journal", str(path), "Check the file's name.")
-    with _told(path):
-        original = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
-        memory = sqlite3.connect(":memory:", isolation_level=None)
-        try:
-            original.backup(memory)
-            _look(memory, path, len(MIGRATIONS))
-            if version(memory) == 0:
-                raise JournalError("this file is not a journal", str(path), "Check its name.")
-            migrate(memory)
-            yield memory
-        finally:
-            memory.close()
-            original.close()
 
 
 def _fields(entry: Entry) -> tuple[object, ...]:

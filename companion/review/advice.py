@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from itertools import islice
 from statistics import median
 from textwrap import wrap
 
@@ -168,8 +169,9 @@ def _mishaps(found: Review, runs: Sequence[RunSeen], words: Words) -> list[str]:
 
 def _typical(runs: Sequence[RunSeen], words: Words) -> list[str]:
     """How far this hand is from the plan, cut by cut: no single bad cut moves it."""
-    cuts = [c for r in sorted(runs, key=lambda r: r.begun_s) for c in r.cuts]
-    logs = [math.log(c.ratio) for c in cuts if c.ratio][-NEWEST_CUTS:]
+    newest_first = sorted(runs, key=lambda r: -r.begun_s)
+    ratios = (c.ratio for r in newest_first for c in reversed(r.cuts))
+    logs = [math.log(ratio) for ratio in islice(filter(None, ratios), NEWEST_CUTS)]
     if len(logs) < ENOUGH_CUTS:
         return []
     off = math.expm1(hodges_lehmann(logs))

@@ -2,21 +2,25 @@
 
 A finished run never changes, so its result is kept beside the events with the number of
 the last event that went into it; only what has grown since is read again. Bodies are JSON
-lists in the order of the fields; one that cannot be read is worked out anew.
+lists in the order of the fields; one that cannot be read is worked out anew. What a plan says
+of its cuts is kept once, however often it was walked. All that was worked out is kept in one go
+at the end, and where the disk will not have it, it is worked out again the next time.
 
-What has to be worked out at first is read lightly: sessions as the journal's own sums; of
-finished runs no ``progress``, since every step's last word is its confirmation.
+What has to be worked out at first is read lightly: sessions as the journal's own sums;
+finished runs as columns without ``progress``, since every step's last word is its confirmation.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import astuple, fields
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import astuple, dataclass, field, fields
 from operator import attrgetter
 from typing import Any, Literal, Protocol
 
-from companion.journal.model import Brief, SessionTally, Source
+from companion.errors import JournalError
+from companion.journal.model import Brief, Event, SessionTally, Source, Walked
 from companion.planner.plan import Minutes
 from companion.review.build import together
 from companion.review.facts import PlanFacts, facts_of
@@ -29,10 +33,10 @@ from companion.review.model import (
     SessionSeen,
     StageSum,
 )
-from companion.review.runs import RunsSeen, runs_of
+from companion.review.runs import RunsSeen, runs_of, runs_seen, walked_books
 from companion.review.sessions import sittings
 
-FORM = 6
+FORM = 7
 """Number of the form of a body; change it with any change of the review's types or rules."""
 CHUNK = 500
 """Runs or sessions worked out at once: bounds the memory."""
@@ -41,27 +45,38 @@ _STAGES = [f.name for f in fields(RunSeen)].index("stages")
 _CUTS = [f.name for f in fields(RunSeen)].index("cuts")
 _AT = [f.name for f in fields(MishapSeen)].index("at_mm")
 _PLANNED = [f.name for f in fields(RunSeen)].index("planned")
+Kind = Literal["run", "session", "plan"]
+Row = tuple[Kind, str, int, str]
+"""Of what, its name, number of its last event, body."""
 
 
 class Store(Protocol):
     """What is asked of a journal."""
 
-    def tips(self, kind: Literal["run", "session"]) -> dict[str, int]:
+    def events(self, *, kind: str, projects: Sequence[str]) -> Iterator[Event]:
+        """Events of one kind that name one of these projects."""
+
+    def tips(
+        self, kind: Literal["run", "session"], names: Collection[str] | None = None
+    ) -> dict[str, int]:
         """Number of the last event of each."""
 
-    def digests(self, kind: Literal["run", "session"]) -> dict[str, tuple[int, str]]:
+    def digests(
+        self, kind: Kind, names: Collection[str] | None = None
+    ) -> dict[str, tuple[int, str]]:
         """What is kept of each."""
 
-    def keep_digests(
-        self, kind: Literal["run", "session"], rows: Iterable[tuple[str, int, str]]
-    ) -> None:
+    def keep_digests(self, rows: Iterable[Row]) -> None:
         """Keep or replace."""
 
     def tallies(self, tips: Mapping[str, int]) -> Iterator[SessionTally]:
         """Where the time of some sessions went."""
 
-    def brief_events(self, runs: Sequence[str], *, whole: bool) -> Iterator[Brief]:
-        """Events of some runs, run by run; not whole: without ``progress``."""
+    def walks(self, runs: Sequence[str]) -> Iterator[Walked]:
+        """Events of some runs as columns, without ``progress``."""
+
+    def brief_events(self, runs: Sequence[str]) -> Iterator[Brief]:
+        """All events of some runs, run by run."""
 
     def plan_text(self, plan_hash: str) -> str | None:
         """A kept plan."""
@@ -70,16 +85,55 @@ class Store(Protocol):
         """The journals they come from."""
 
 
-def summary(store: Store) -> Review:
-    """Review all there is, without single steps; keeps what it had to work out."""
+@dataclass(frozen=True, slots=True)
+class _Outline:
+    """What a plan says of its cuts."""
+
+    planned: Minutes
+    cuts: tuple[tuple[int, str, float, dict[str, int], Minutes, Minutes], ...]
+    """Number, side, length, turns, minutes of cutting and of threading."""
+
+
+_NO_OUTLINE = _Outline(Minutes(0.0, 0.0, 0.0), ())
+
+
+@dataclass
+class _Made:
+    """What had to be worked out."""
+
+    seen: RunsSeen
+    plan_of: dict[str, str] = field(default_factory=dict)
+    """Key of its plan, by run; without those whose plan is not kept."""
+
+
+def summary(store: Store, projects: Sequence[str] | None = None) -> Review:
+    """Review all there is, without single steps; keeps what it had to work out.
+
+    Args:
+        store: the journal.
+        projects: only what is logged under these names; None: all.
+    """
+    sittings_wanted, runs_wanted = None, None
+    if projects is not None:
+        sittings_wanted = {e.session for e in store.events(kind="session-start", projects=projects)}
+        starts = store.events(kind="run-start", projects=projects)
+        runs_wanted = {e.run for e in starts if e.run is not None}
     sawyers = {s.key: s.sawyer for s in store.sources()}
-    sessions = sorted(_sessions(store, sawyers), key=lambda s: (s.begun_s, s.session))
-    seen = _runs(store, sawyers)
+    fresh: list[Row] = []
+    sessions = sorted(
+        _sessions(store, sittings_wanted, sawyers, fresh), key=lambda s: (s.begun_s, s.session)
+    )
+    seen = _runs(store, runs_wanted, sawyers, fresh)
+    if fresh:
+        with suppress(JournalError):
+            store.keep_digests(fresh)
     return together(tuple(sessions), seen)
 
 
-def _sessions(store: Store, sawyers: Mapping[str, str]) -> list[SessionSeen]:
-    tips, kept = store.tips("session"), store.digests("session")
+def _sessions(
+    store: Store, wanted: Collection[str] | None, sawyers: Mapping[str, str], fresh: list[Row]
+) -> list[SessionSeen]:
+    tips, kept = store.tips("session", wanted), store.digests("session", wanted)
     found: list[SessionSeen] = []
     stale: list[str] = []
     for name, tip in tips.items():
@@ -93,15 +147,20 @@ def _sessions(store: Store, sawyers: Mapping[str, str]) -> list[SessionSeen]:
         made = sittings(store.tallies({n: tips[n] for n in names}), sawyers)
         by_name = {s.session: s for s in made}
         found += made
-        store.keep_digests("session", [
-            (n, tips[n], _closed([_session_values(by_name[n])] if n in by_name else []))
-            for n in names
-        ])  # fmt: skip
+        for n in names:
+            body = _closed([_session_values(by_name[n])] if n in by_name else [])
+            fresh.append(("session", n, tips[n], body))
     return found
 
 
-def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
-    tips, kept = store.tips("run"), store.digests("run")
+def _runs(
+    store: Store, wanted: Collection[str] | None, sawyers: Mapping[str, str], fresh: list[Row]
+) -> RunsSeen:
+    tips, kept = store.tips("run", wanted), store.digests("run", wanted)
+    outlines = {
+        key: _outline(values) for key, (_, body) in store.digests("plan").items()
+        if (values := _opened(body)) is not None
+    }  # fmt: skip
     runs: list[RunSeen] = []
     mishaps: list[MishapSeen] = []
     notes: list[NoteSeen] = []
@@ -110,21 +169,27 @@ def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
     for name, tip in tips.items():
         upto, body = kept.get(name, (0, ""))
         values = _opened(body) if upto == tip else None
-        if values is None:
+        of = None if values is None else _planned_of(values[0], outlines)
+        if values is None or of is None:
             stale.append(name)
             continue
-        runs += [_run(v) for v in values[0]]
+        runs += [_run(v, of) for v in values[0]]
         mishaps += [_mishap(v) for v in values[1]]
         notes += [NoteSeen(*v) for v in values[2]]
         struck += [_mishap(v) for v in values[3]]
     plans: dict[str, PlanFacts] = {}
     for names in _chunks(stale):
         made = _work_out(store, names, plans, sawyers)
-        runs += made.runs
-        mishaps += made.mishaps
-        notes += made.notes
-        struck += made.struck
-        store.keep_digests("run", [(n, tips[n], body) for n, body in _bodies(made, names)])
+        runs += made.seen.runs
+        mishaps += made.seen.mishaps
+        notes += made.seen.notes
+        struck += made.seen.struck
+        fresh += (("run", n, tips[n], body) for n, body in _bodies(made, names))
+        for run in made.seen.runs:
+            key = made.plan_of.get(run.run)
+            if key is not None and key not in outlines:
+                outlines[key] = _outline(_outline_values(run))
+                fresh.append(("plan", key, 0, _closed(_outline_values(run))))
     runs.sort(key=lambda r: (r.begun_s, r.run))
     mishaps.sort(key=lambda m: m.wall_s)
     notes.sort(key=lambda n: n.wall_s)
@@ -134,37 +199,35 @@ def _runs(store: Store, sawyers: Mapping[str, str]) -> RunsSeen:
 
 def _work_out(
     store: Store, names: Sequence[str], plans: dict[str, PlanFacts], sawyers: Mapping[str, str]
-) -> RunsSeen:
-    light = list(store.brief_events(names, whole=False))
-    for event in light:
-        key = str(event.data.get("plan")) if event.kind == "run-start" else ""
-        if key and key not in plans:
-            plans[key] = facts_of(store.plan_text(key))
-    made = runs_of(light, plans, sawyers, with_steps=False)
-    # of the others the step in hand may have nothing but its progress
-    rest = [r.run for r in made.runs if r.state != "done"]
-    if not rest:
-        return made
-    whole = runs_of(store.brief_events(rest, whole=True), plans, sawyers, with_steps=False)
-    again = set(rest)
-    return RunsSeen(
-        (*(r for r in made.runs if r.run not in again), *whole.runs),
-        (*(m for m in made.mishaps if m.run not in again), *whole.mishaps),
-        (*(n for n in made.notes if n.run not in again), *whole.notes),
-        (*(m for m in made.struck if m.run not in again), *whole.struck),
-    )
+) -> _Made:
+    books = walked_books(store.walks(names))
+    for key in {b.plan_key for b in books} - plans.keys():
+        plans[key] = facts_of(store.plan_text(key))
+    plan_of = {b.name: b.plan_key for b in books if plans[b.plan_key].steps}
+    # of a run that is not done the step in hand may have nothing but its progress, and the
+    # steps of a plan that is not kept are what the events say
+    light = [b for b in books if b.state == "done" and b.name in plan_of]
+    made = runs_seen(light, plans, sawyers, with_steps=False)
+    if len(light) < len(books):
+        rest = {b.name for b in books} - {b.name for b in light}
+        whole = runs_of(store.brief_events(sorted(rest)), plans, sawyers, with_steps=False)
+        made = RunsSeen(
+            (*made.runs, *whole.runs), (*made.mishaps, *whole.mishaps),
+            (*made.notes, *whole.notes), (*made.struck, *whole.struck),
+        )  # fmt: skip
+    return _Made(made, plan_of)
 
 
-def _bodies(made: RunsSeen, names: Sequence[str]) -> Iterator[tuple[str, str]]:
+def _bodies(made: _Made, names: Sequence[str]) -> Iterator[tuple[str, str]]:
     """Each run with its body."""
     parts: dict[str, tuple[list[Any], ...]] = {n: ([], [], [], []) for n in names}
-    for run in made.runs:
-        parts[run.run][0].append(_run_values(run))
-    for mishap in made.mishaps:
+    for run in made.seen.runs:
+        parts[run.run][0].append(_run_values(run, made.plan_of.get(run.run)))
+    for mishap in made.seen.mishaps:
         parts[mishap.run][1].append(astuple(mishap))
-    for note in made.notes:
+    for note in made.seen.notes:
         parts[note.run][2].append(astuple(note))
-    for mishap in made.struck:
+    for mishap in made.seen.struck:
         parts[mishap.run][3].append(astuple(mishap))
     for name, values in parts.items():
         yield name, _closed(list(values))
@@ -192,42 +255,57 @@ def _values(kind: type) -> Callable[[Any], tuple[Any, ...]]:
     return attrgetter(*(f.name for f in fields(kind)))
 
 
-_minutes_values, _cut_values = _values(Minutes), _values(CutTime)
+_minutes_values = _values(Minutes)
 _stage_values = _values(StageSum)
 _run_fields, _session_values = _values(RunSeen), _values(SessionSeen)
-_CUT_MINUTES = [
-    i for i, f in enumerate(fields(CutTime)) if f.name in ("planned", "thread_planned")
-]  # fmt: skip
+_cut_seen = attrgetter("took_min", "thread_took_min", "done", "mishaps", "corrected")
+"""What a run says of a cut; the rest is its plan's."""
 
 
-def _run_values(run: RunSeen) -> list[Any]:
+def _run_values(run: RunSeen, plan: str | None) -> list[Any]:
+    """Under ``planned`` the key of the plan, or what was planned where none is kept."""
     v = list(_run_fields(run))
-    v[_PLANNED], v[_STEPS] = _minutes_values(run.planned), ()
-    v[_CUTS] = [_cut_list(c) for c in run.cuts]
+    v[_STEPS] = ()
+    v[_PLANNED] = _outline_values(run) if plan is None else plan
+    v[_CUTS] = [_cut_seen(c) for c in run.cuts]
     v[_STAGES] = [_stage_values(s) for s in run.stages]
     return v
 
 
-def _cut_list(cut: CutTime) -> list[Any]:
-    v = list(_cut_values(cut))
-    for i in _CUT_MINUTES:
-        v[i] = _minutes_values(v[i])
-    return v
+def _outline_values(run: RunSeen) -> list[Any]:
+    """What its plan says, taken from any run of it: all of them hold all its cuts."""
+    return [_minutes_values(run.planned), [
+        (c.number, c.side, c.length_mm, c.turns, _minutes_values(c.planned),
+         _minutes_values(c.thread_planned))
+        for c in run.cuts
+    ]]  # fmt: skip
 
 
-def _run(v: list[Any]) -> RunSeen:
-    v[_CUTS] = tuple(_cut(c) for c in v[_CUTS])
-    v[_PLANNED] = Minutes(*v[_PLANNED])
-    v[_STEPS] = ()
-    v[_STAGES] = tuple(StageSum(*s) for s in v[_STAGES])
+def _outline(values: list[Any]) -> _Outline:
+    planned, cuts = values
+    return _Outline(Minutes(*planned), tuple(
+        (number, side, length_mm, turns, Minutes(*cutting), Minutes(*threading))
+        for number, side, length_mm, turns, cutting, threading in cuts
+    ))  # fmt: skip
+
+
+def _planned_of(runs: list[Any], outlines: Mapping[str, _Outline]) -> _Outline | None:
+    """What was planned for the run of a body; None when it is not kept any more."""
+    if not runs:
+        return _NO_OUTLINE
+    of = runs[0][_PLANNED]
+    return outlines.get(of) if isinstance(of, str) else _outline(of)
+
+
+def _run(v: list[Any], outline: _Outline) -> RunSeen:
+    v[_CUTS] = tuple([
+        CutTime(number, side, length_mm, turns, planned, took, threading, thread_took, *rest)
+        for (number, side, length_mm, turns, planned, threading), (took, thread_took, *rest)
+        in zip(outline.cuts, v[_CUTS], strict=True)
+    ])  # fmt: skip
+    v[_PLANNED], v[_STEPS] = outline.planned, ()
+    v[_STAGES] = tuple([StageSum(*s) for s in v[_STAGES]])
     return RunSeen(*v)
-
-
-def _cut(v: list[Any]) -> CutTime:
-    number, side, length, turns, planned, took, thread_planned, *rest = v
-    return CutTime(
-        number, side, length, turns, Minutes(*planned), took, Minutes(*thread_planned), *rest
-    )
 
 
 def _mishap(v: list[Any]) -> MishapSeen:

@@ -44,6 +44,19 @@ class CutSteps:
     thread_planned: Minutes
 
 
+@dataclass(frozen=True, slots=True)
+class DoneSums:
+    """What was planned for some steps of a plan."""
+
+    planned_min: float
+    stages: tuple[tuple[str, tuple[int, ...], float], ...]
+    """Stage, numbers of its steps and their minutes, in the order of first appearance."""
+
+
+UNKNOWN_CUT = CutFacts("", 0.0, {})
+"""Of a cut that no kept plan describes."""
+
+
 @dataclass(frozen=True)
 class PlanFacts:
     """One plan. Its sums are made once, however often it was walked."""
@@ -59,8 +72,39 @@ class PlanFacts:
         """Of all steps."""
         return self._sum(s.planned for s in self.steps)
 
+    def done_sums(self, done: tuple[int, ...]) -> DoneSums:
+        """What was planned for some steps; those of the same steps are added up once.
+
+        Args:
+            done: their numbers, rising.
+        """
+        if done not in self._sums:
+            self._sums[done] = self._add_up(done)
+        return self._sums[done]
+
+    @cached_property
+    def _sums(self) -> dict[tuple[int, ...], DoneSums]:
+        return {}
+
+    def _add_up(self, done: tuple[int, ...]) -> DoneSums:
+        stages: dict[str, list[int]] = {}
+        for n in done:
+            stages.setdefault(self.steps[n - 1].stage, []).append(n)
+
+        def planned(own: Iterable[int]) -> float:
+            return sum([self.steps[n - 1].planned.likely for n in own])
+
+        each = ((stage, tuple(own), planned(own)) for stage, own in stages.items())
+        return DoneSums(planned(done), tuple(each))
+
     def _sum(self, parts: Iterable[Minutes]) -> Minutes:
         return ranges_left(list(parts), self.common_spread)[0]
+
+    @cached_property
+    def cuts_seen(self) -> tuple[tuple[int, CutSteps, CutFacts], ...]:
+        """Number, steps and facts of each cut, rising."""
+        every = self.by_cut.items()
+        return tuple((n, own, self.cuts.get(n, UNKNOWN_CUT)) for n, own in every)
 
     @cached_property
     def by_cut(self) -> dict[int, CutSteps]:

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from companion.journal.model import Brief, Event
+from companion.journal.model import TELLING, Brief, Event, Walked
 from companion.planner.plan import ZERO_MINUTES
 from companion.review.facts import NOTHING, PlanFacts, StepFacts
 from companion.review.model import (
@@ -25,10 +25,12 @@ from companion.review.model import (
 
 CORRECTED = "corrected"
 """Kind of the event that sets another right; see :mod:`companion.journal.model`."""
+_TURNING = frozenset({"back", CORRECTED, "run-dropped"})
+"""Kinds by which it matters what was before and what comes after."""
 
 
 @dataclass
-class _Book:
+class Book:
     """What one run's events have told so far."""
 
     begun: Event | Brief
@@ -49,6 +51,16 @@ class _Book:
     """Kinds as they were logged, of corrected mishaps, by their time."""
     notes: list[NoteSeen] = field(default_factory=list)
 
+    @property
+    def name(self) -> str:
+        """The run's."""
+        return self.begun.run or ""
+
+    @property
+    def plan_key(self) -> str:
+        """Key of the plan the run began with."""
+        return str(self.begun.data.get("plan"))
+
     def take(self, event: Event | Brief) -> None:
         """Add one event, in the order of writing."""
         data, kind, step = event.data, event.kind, event.step
@@ -62,13 +74,9 @@ class _Book:
             if "active_s" in data:
                 self.spent_s[step] = float(data["active_s"])
         if kind == "step-done":
-            if step is not None:
-                self.done.add(step)
-                self.right_s.pop(step, None)
+            self._confirm(step)
         elif kind == "back":
-            # also from the summary, where no step is in hand
-            self.done.discard(self.at)
-            self.state = "open"
+            self._undo()
         elif kind == "run-done":
             self.state = "done"
         elif kind == "run-dropped":
@@ -84,6 +92,50 @@ class _Book:
         elif kind == "note":
             text = str(data.get("text", ""))
             self.notes.append(NoteSeen(event.wall_s, event.run or "", step, event.cut, text))
+
+    def walk(self, walked: Walked) -> None:
+        """Add a run's events as columns: what :meth:`take` does one by one, without the stages."""
+        kinds, steps, said, whole = walked
+        if not _TURNING.isdisjoint(kinds) or kinds.count("run-start") > 1:
+            self._walk_in_order(walked)
+            return
+        # nothing is undone or set right: each step's last word counts, in whatever order
+        for event in whole:
+            self.take(event)
+        times = zip(steps, said, strict=True)
+        self.spent_s = {n: float(s) for n, (_, s) in times if n is not None and s is not None}
+        confirmed = zip(steps, kinds, strict=True)
+        self.done.update([n for n, kind in confirmed if kind is None and n is not None])
+        self.at = next((int(at) for at, _ in reversed(said) if at is not None), 1)
+        if "run-done" in kinds:
+            self.state = "done"
+
+    def _walk_in_order(self, walked: Walked) -> None:
+        whole = iter(walked.whole)
+        for kind, step, (at, active_s) in zip(walked.kinds, walked.steps, walked.said, strict=True):
+            if kind in TELLING:
+                self.take(next(whole))
+                continue
+            if at is not None:
+                self.at = int(at)
+            if step is not None and active_s is not None:
+                self.spent_s[step] = float(active_s)
+            if kind is None:
+                self._confirm(step)
+            elif kind == "back":
+                self._undo()
+            elif kind == "run-done":
+                self.state = "done"
+
+    def _confirm(self, step: int | None) -> None:
+        if step is not None:
+            self.done.add(step)
+            self.right_s.pop(step, None)
+
+    def _undo(self) -> None:
+        # also from the summary, where no step is in hand
+        self.done.discard(self.at)
+        self.state = "open"
 
     def _close_mishap(self, event: Event | Brief) -> None:
         for i in range(len(self.mishaps) - 1, -1, -1):
@@ -156,7 +208,7 @@ def runs_of(
         sawyers: names by journal.
         with_steps: whether each run holds its single steps.
     """
-    books: dict[str, _Book] = {}
+    books: dict[str, Book] = {}
     for event in events:
         if event.run is None:
             continue
@@ -164,28 +216,54 @@ def runs_of(
         if book is None:
             if event.kind != "run-start":
                 continue
-            book = books[event.run] = _Book(event)
+            book = books[event.run] = Book(event)
         book.take(event)
-    order = sorted(books.values(), key=lambda b: (b.begun.wall_s, b.begun.number))
-    runs = tuple(
-        _run(b, plans.get(str(b.begun.data.get("plan")), NOTHING), sawyers, with_steps)
-        for b in order
-    )
+    return runs_seen(books.values(), plans, sawyers, with_steps)
+
+
+def walked_books(walks: Iterable[Walked]) -> list[Book]:
+    """Books of some runs, each run's columns at once; one without its start is passed over."""
+    books = []
+    for walked in walks:
+        if walked.kinds[0] == "run-start":
+            book = Book(walked.whole[0])
+            book.walk(walked)
+            books.append(book)
+    return books
+
+
+def runs_seen(
+    books: Iterable[Book], plans: Mapping[str, PlanFacts], sawyers: Mapping[str, str],
+    with_steps: bool,
+) -> RunsSeen:  # fmt: skip
+    """What some books come to, oldest first.
+
+    Args:
+        books: one a run.
+        plans: facts of the kept plans, by key.
+        sawyers: names by journal.
+        with_steps: whether each run holds its single steps.
+    """
+    order = sorted(books, key=lambda b: (b.begun.wall_s, b.begun.number))
+    runs = tuple(_run(b, plans.get(b.plan_key, NOTHING), sawyers, with_steps) for b in order)
     mishaps = sorted((m for b in order for m in b.mishaps), key=lambda m: m.wall_s)
     notes = sorted((n for b in order for n in b.notes), key=lambda n: n.wall_s)
     struck = sorted((m for b in order for m in b.no_mishaps), key=lambda m: m.wall_s)
     return RunsSeen(runs, tuple(mishaps), tuple(notes), tuple(struck))
 
 
-def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bool) -> RunSeen:
+def _run(book: Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bool) -> RunSeen:
     begun, data = book.begun, book.begun.data
     if not plan.steps:
         plan = PlanFacts(_steps_seen(book), plan.cuts, plan.common_spread)
-    took = {n: s / 60.0 for n, s in book.spent_s.items() if n <= len(plan.steps)}
+    count = len(plan.steps)
+    took = {n: s / 60.0 for n, s in book.spent_s.items() if n <= count}
     for n, seconds in book.right_s.items():
-        if n <= len(plan.steps):
+        if n <= count:
             took[n] = plan.steps[n - 1].planned.likely if seconds is None else seconds / 60.0
-    done = [n for n in sorted(book.done) if n <= len(plan.steps)]
+    done = [n for n in sorted(book.done) if n <= count]
+    in_order = [took[n] for n in sorted(took)]
+    sums = plan.done_sums(tuple(done))
     steps: tuple[StepTime, ...] = ()
     if with_steps:
         steps = tuple(
@@ -199,35 +277,26 @@ def _run(book: _Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: b
         work=str(data.get("work", "")),
         batch=str(data.get("batch", "")), number=int(data.get("run", 1)),
         runs=int(data.get("runs", 1)), rehearsed=bool(data.get("rehearsed")),
-        begun_s=begun.wall_s, state=book.state, at=book.at, step_count=len(plan.steps),
-        took_min=sum(took[n] for n in sorted(took)), planned=plan.planned,
-        done_took_min=sum(took.get(n, 0.0) for n in done),
-        done_planned_min=sum(plan.steps[n - 1].planned.likely for n in done),
+        begun_s=begun.wall_s, state=book.state, at=book.at, step_count=count,
+        took_min=sum(in_order), planned=plan.planned,
+        done_took_min=sum([took.get(n, 0.0) for n in done]),
+        done_planned_min=sums.planned_min,
         # the legs of a cut were corrected as one
-        corrections=len({plan.steps[n - 1].cut or -n for n in book.right_s if n <= len(plan.steps)})
+        corrections=len({plan.steps[n - 1].cut or -n for n in book.right_s if n <= count})
         + len(book.no_mishaps)
         + sum(m.corrected for m in book.mishaps),
-        stages=_stages(plan, done, took), steps=steps, cuts=_cuts(book, plan, took),
+        stages=tuple([
+            StageSum(stage, len(own), planned_min, sum([took.get(n, 0.0) for n in own]))
+            for stage, own, planned_min in sums.stages
+        ]),
+        steps=steps, cuts=_cuts(book, plan, took),
         material=str(data.get("material", "")),
         thickness_mm=float(data.get("thickness_mm", 0.0)), stack=int(data.get("stack", 1)),
         blade=str(data.get("blade", "")), superseded=book.superseded,
     )  # fmt: skip
 
 
-def _stages(
-    plan: PlanFacts, done: Iterable[int], took: Mapping[int, float]
-) -> tuple[StageSum, ...]:
-    sums: dict[str, list[float]] = {}
-    for n in done:
-        step = plan.steps[n - 1]
-        own = sums.setdefault(step.stage, [0, 0.0, 0.0])
-        own[0] += 1
-        own[1] += step.planned.likely
-        own[2] += took.get(n, 0.0)
-    return tuple(StageSum(k, int(n), planned, t) for k, (n, planned, t) in sums.items())
-
-
-def _steps_seen(book: _Book) -> tuple[StepFacts, ...]:
+def _steps_seen(book: Book) -> tuple[StepFacts, ...]:
     """The steps as far as the events know them, when the plan is not kept."""
     last = max(book.stages, default=0)
     unknown: tuple[str, int | None] = ("", None)
@@ -237,21 +306,16 @@ def _steps_seen(book: _Book) -> tuple[StepFacts, ...]:
     )
 
 
-def _cuts(book: _Book, plan: PlanFacts, took: Mapping[int, float]) -> tuple[CutTime, ...]:
-    mishaps = Counter(m.cut for m in book.mishaps)
-    found = []
-    for number, own in plan.by_cut.items():
-        facts = plan.cuts.get(number)
-        found.append(
-            CutTime(
-                number=number, side=facts.side if facts else "",
-                length_mm=facts.length_mm if facts else 0.0, turns=facts.turns if facts else {},
-                planned=own.planned, took_min=sum(took.get(n, 0.0) for n in own.cutting),
-                thread_planned=own.thread_planned,
-                thread_took_min=sum(took.get(n, 0.0) for n in own.threading),
-                done=bool(own.cutting) and book.done.issuperset(own.cutting),
-                mishaps=mishaps[number],
-                corrected=any(n in book.right_s for n in (*own.cutting, *own.threading)),
-            )
-        )  # fmt: skip
-    return tuple(found)
+def _cuts(book: Book, plan: PlanFacts, took: Mapping[int, float]) -> tuple[CutTime, ...]:
+    mishaps = Counter([m.cut for m in book.mishaps])
+    right_s, done, no_time = book.right_s, book.done, 0.0
+    return tuple([
+        CutTime(
+            number, facts.side, facts.length_mm, facts.turns, own.planned,
+            sum([took.get(n, no_time) for n in own.cutting]), own.thread_planned,
+            sum([took.get(n, no_time) for n in own.threading]),
+            bool(own.cutting) and done.issuperset(own.cutting), mishaps[number],
+            bool(right_s) and any(n in right_s for n in (*own.cutting, *own.threading)),
+        )
+        for number, own, facts in plan.cuts_seen
+    ])  # fmt: skip

@@ -61,7 +61,8 @@ def _curves(found: Review, words: Words) -> list[str]:
 
 
 def _numbered(times: Sequence[float]) -> list[str]:
-    return [f"  {i:4}{m:9.1f} {bar(m, max(times))}" for i, m in enumerate(times, 1)]
+    most = max(times)
+    return [f"  {i:4}{m:9.1f} {bar(m, most)}" for i, m in enumerate(times, 1)]
 
 
 def _people(found: Review, words: Words) -> list[str]:

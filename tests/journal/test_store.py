@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from companion.errors import JournalError
-from companion.journal import schema, store
+from companion.journal import opening, schema
 from companion.journal.lease import Lease
 from companion.journal.model import Entry
 from companion.journal.store import Journal
@@ -205,7 +205,7 @@ def test_read_only_folder_is_told(tmp_path: Path) -> None:
 def test_another_writer_is_waited_for_then_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store, "BUSY_MS", 50)
+    monkeypatch.setattr(opening, "BUSY_MS", 50)
     path = tmp_path / "j.sqlite3"
     with Journal(path) as journal:
         other = sqlite3.connect(path, isolation_level=None)

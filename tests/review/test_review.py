@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.cli.main import main
-from companion.journal.store import Journal
+from companion.journal.store import DigestKind, Journal
 from companion.planner.plan import Plan, Project
 from companion.review.build import learning, review
 from companion.review.digest import summary
@@ -399,7 +399,7 @@ def test_summary_says_what_the_whole_review_says_and_reads_only_what_grew(
             raise AssertionError("events were read again")
 
         with monkeypatch.context() as patch:
-            for way in ("events", "brief_events", "tallies"):
+            for way in ("events", "brief_events", "walks", "tallies"):
                 patch.setattr(journal, way, never)
             again = summary(journal)
         assert same(asdict(again), asdict(without_steps(seen(journal))))
@@ -415,7 +415,10 @@ def test_spoilt_digest_is_made_anew() -> None:
     with Journal(None) as journal:
         one_session(journal, Hands())
         wanted = summary(journal)
-        for kind in ("run", "session"):
-            tips = journal.tips(kind)
-            journal.keep_digests(kind, [(n, t, "[0, spoilt") for n, t in tips.items()])
-        assert summary(journal) == wanted
+        kinds: tuple[DigestKind, ...] = ("run", "session", "plan")
+        for kind in kinds:
+            kept = journal.digests(kind)
+            assert kept
+            journal.keep_digests([(kind, n, upto, "[0, spoilt") for n, (upto, _) in kept.items()])
+            assert summary(journal) == wanted
+            assert journal.digests(kind) == kept, "made anew as it was"
