@@ -75,6 +75,8 @@ class Face:
     place: str = ""
     """Where in the work: step and what is left, in parts; of those without room the last goes
     first."""
+    short_place: str = ""
+    """The same in fewer letters, part by part; empty: as it is."""
     power: str = ""
     """What the saw must be."""
     head: str = ""
@@ -159,9 +161,22 @@ class _Scene:
         parts.append(say("step {n} of {total}", n=v.step, total=v.steps))
         if v.stage == "drill" and v.items and v.mode == "step":
             parts.append(say("hole {n} of {total}", n=v.item, total=v.items))
-        left = minutes_text(v.left.likely, self.words)
-        parts.append(say("{minutes} left", minutes=left))
-        return PARTED.join(parts)
+        return PARTED.join([*parts, self._time_left])
+
+    @property
+    def short_place(self) -> str:
+        """The same in fewer letters."""
+        say, v = self.words.say, self.v
+        parts = [say("run {n}/{total}", n=v.run, total=v.runs)] if v.runs > 1 else []
+        parts.append(say("step {n}/{total}", n=v.step, total=v.steps))
+        if v.stage == "drill" and v.items and v.mode == "step":
+            parts.append(say("hole {n}/{total}", n=v.item, total=v.items))
+        return PARTED.join([*parts, self._time_left])
+
+    @property
+    def _time_left(self) -> str:
+        left = minutes_text(self.v.left.likely, self.words)
+        return self.words.say("{minutes} left", minutes=left)
 
     @property
     def hint(self) -> str:
@@ -261,7 +276,8 @@ def _guard(s: _Scene) -> Face:
     elif s.state.ground == "checklist":
         after = say("the checklist, from its first item")
     return Face(
-        "care", say("POWER-ON CHECK"), place=s.place, power=say("saw off until all is checked"),
+        "care", say("POWER-ON CHECK"), place=s.place, short_place=s.short_place,
+        power=say("saw off until all is checked"),
         head=s.v.prompt, say=_signalled(s), hint=s.hint, lines=_listing(items, s.v.item - 1),
         next=s.then(after),
         keys=("pedal", "again", "back", "stop", "mishap", "note", "zoom", "voice", "help", "leave"),
@@ -274,7 +290,7 @@ def _step(s: _Scene) -> Face:
     stage, terse = cast(Stage, s.v.stage), s.machine.skill == "terse"
     return Face(
         "go" if cutting else "calm", s.words.say(STAGE_WORDS[stage]), place=s.place,
-        power=_power(s),
+        short_place=s.short_place, power=_power(s),
         head=s.v.title, say=s.v.prompt, why=s.v.why,
         hint=_told(s) if cutting else "",
         clock=s.clock, next=s.then(s.v.next_title or s.words.say("all done")),
@@ -336,7 +352,8 @@ def _pause(s: _Scene) -> Face:
     say = s.words.say
     step = s.machine.step_at(s.state)
     return Face(
-        "wait", say("PAUSED"), place=s.place, power=say("saw off"), head=say("Paused"),
+        "wait", say("PAUSED"), place=s.place, short_place=s.short_place,
+        power=say("saw off"), head=say("Paused"),
         say=say("The clock stands. Switch the saw off."),
         clock=s.clock,
         next=say("Tap: on with {title}", title=step.title if step else ""),
@@ -362,7 +379,7 @@ def _mishap(s: _Scene) -> Face:
     steps = [say(t) for t in found.steps] if found else []
     off = say("saw off") if s.v.item > 1 else say("switch the saw off")
     return Face(
-        "stop", say("MISHAP"), place=s.place, power=off,
+        "stop", say("MISHAP"), place=s.place, short_place=s.short_place, power=off,
         head=s.v.prompt, say=s.v.title, hint=s.hint, lines=_listing(steps, s.v.item - 1),
         next=s.then(steps[s.v.item] if s.v.item < len(steps) else say("the power-on check")),
         keys=("pedal", "again", "back", "stop", "note", "zoom", "voice", "help", "leave"),

@@ -139,8 +139,8 @@ class StateBar(Painted):
         """Show another face's state, and what else is so: a press heard, the voice off."""
         old, before = self.face, self.marks
         self.face, self.marks = face, marks
-        if old is None or (old.word, old.tone, old.place, old.power, before) != (
-            face.word, face.tone, face.place, face.power, marks,
+        if old is None or (old.word, old.tone, old.place, old.short_place, old.power, before) != (
+            face.word, face.tone, face.place, face.short_place, face.power, marks,
         ):  # fmt: skip
             self.repaint()
 
@@ -164,11 +164,16 @@ class StateBar(Painted):
         return [line_of(left, width, self.skin.bar)]
 
     def _fitting(self, room: int) -> tuple[str, str]:
-        """Marks and place as far as there is room: marks go first, then the time, then the run."""
+        """Marks and place as far as there is room.
+
+        Marks go first, then the long words, then the time; run and step are both needed, so
+        the run goes last.
+        """
         assert self.face is not None  # noqa: S101  # paint() has looked
         parts = self.face.place.split(PARTED)
+        short = self.face.short_place.split(PARTED) if self.face.short_place else parts
         shown = [(self.marks[:n], parts) for n in range(len(self.marks), -1, -1)]
-        shown += [((), parts[:-1]), ((), parts[1:-1])]
+        shown += [((), short), ((), short[:-1]), ((), short[1:-1])]
         for marks, rest in shown:
             told, place = "".join(f"  ({mark})" for mark in marks), PARTED.join(rest)
             if len(told) + 2 + len(place) <= room:

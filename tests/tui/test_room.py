@@ -10,10 +10,12 @@ from textual.pilot import Pilot
 from companion.draw.cells import View
 from companion.draw.signs import Sign, apart
 from companion.session import model as m
+from companion.session.machine import Start
 from companion.session.walk import Drying
-from companion.tui.face import Face
+from companion.tui.face import PARTED, Face
 from companion.tui.widgets import BoardMap, Eye, StateBar
 from companion.tui.words_panel import WordsPanel
+from companion.words import words_for
 from tests.tui.plans import chores_plan, small_plan
 from tests.tui.rig import Rig, play, state
 
@@ -92,8 +94,48 @@ def test_what_is_dry_and_what_does_not_follow_asks_for_no_waiting() -> None:
     play(script)
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_run_and_step_both_fit_the_smallest_screen(language: str) -> None:
+    """A long batch of a long plan, at the state with the longest words."""
+    words = words_for(language)
+    run = words.say("run {n}/{total}", n=10, total=12)
+    step = words.say("step {n}/{total}", n=107, total=115)
+    face = Face(
+        "care", words.say("POWER-ON CHECK"), PARTED.join(["run", "step", "time"] * 9),
+        PARTED.join([run, step, words.say("{minutes} left", minutes="43 min")]),
+        words.say("saw off until all is checked"),
+    )  # fmt: skip
+
+    async def script(app: Rig, _: Pilot[int]) -> None:
+        bar = app.query_one(StateBar)
+        bar.face, bar.marks = face, ("heard",)
+        (strip,) = bar.paint(80, 1)
+        assert strip.text.rstrip().endswith(f"  {run}{PARTED}{step}"), strip.text
+        assert face.power in strip.text
+
+    play(script, (80, 24))
+
+
+def test_at_the_power_on_check_of_a_batch_run_and_step_are_seen() -> None:
+    async def script(app: Rig, pilot: Pilot[int]) -> None:
+        app.memory.start = Start(runs=3, run=2, runs_s=(540.0,), resumed=True)
+        app.memory.begin()
+        app.to_first_step()
+        while state(app).mode != "guard":
+            app.done()
+        await pilot.pause()
+        top = app.text().split("\n")[0]
+        assert top.startswith(" POWER-ON CHECK   saw off until all is checked")
+        assert "  run 2/3  step 4/20" in top
+
+    play(script, (80, 24))
+
+
 def test_the_state_bar_leaves_whole_parts_out_and_cuts_none() -> None:
-    face = Face("care", "POWER-ON CHECK", "run 2 of 3  step 7 of 115  4 h 8 min left", "saw off")
+    face = Face(
+        "care", "POWER-ON CHECK", "run 2 of 3  step 7 of 115  4 h 8 min left",
+        "run 2/3  step 7/115  4 h 8 min left", "saw off",
+    )  # fmt: skip
     marks = ("heard", "voice off")
     whole = "  (heard)  (voice off)"
 
@@ -110,8 +152,9 @@ def test_the_state_bar_leaves_whole_parts_out_and_cuts_none() -> None:
             " ".join((whole + "  " + face.place).split()),
             "(heard) run 2 of 3 step 7 of 115 4 h 8 min left",
             "run 2 of 3 step 7 of 115 4 h 8 min left",
-            "run 2 of 3 step 7 of 115",
-            "step 7 of 115",
+            "run 2/3 step 7/115 4 h 8 min left",
+            "run 2/3 step 7/115",
+            "step 7/115",
             "",
         ]
 
