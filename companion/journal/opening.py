@@ -59,7 +59,7 @@ def _look(base: sqlite3.Connection, path: Path | None, newest: int) -> None:
     found = version(base)
     ours = base.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
     tables = base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-    if (found or tables) and not ours:
+    if (found or tables) and not ours or found < 0:
         raise JournalError(
             "this file is not a journal", str(path), "Move it away, or name another folder."
         )
@@ -95,8 +95,13 @@ def told(path: Path | None) -> Iterator[None]:
     """Turn what SQLite and the disk say into a JournalError with a remedy."""
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        # of a spoilt file SQLite quotes bytes that are no text, and Python stumbles over the
+        # quotation; what is left may still command a terminal
         text = str(error)
+        if isinstance(error, UnicodeDecodeError):
+            text = error.object.decode(errors="replace")
+        text = "".join(c if c.isprintable() else "\ufffd" for c in text)
         remedy = "Restore the last backup, or move the file away to begin a new journal."
         if "full" in text:
             remedy = "Free some space on the disk; nothing confirmed so far is lost."

@@ -22,19 +22,13 @@ from typing import Any, Literal, Self
 
 from companion.errors import JournalError
 from companion.journal import sums
+from companion.journal.damage import COLUMNS, blame, crc, damaged, look_through, spoilt_plans
 from companion.journal.model import Brief, Entry, Event, SessionTally, Source, Walked
 from companion.journal.opening import copy_base, open_base, open_copy, told
 from companion.journal.schema import MIGRATIONS, Migration
-from companion.sentence import sentence
+from companion.sentence import Sentence, sentence
 
 DigestKind = Literal["run", "session", "plan"]
-
-_COLUMNS = "wall_s, mono_s, session, run, step, cut, stage, kind, data"
-
-
-def crc(fields: Sequence[object]) -> int:
-    """CRC-32 of an event's fields as JSON, to find what the disk has spoilt."""
-    return zlib.crc32(json.dumps(list(fields), ensure_ascii=True).encode())
 
 
 class Journal:
@@ -73,8 +67,16 @@ class Journal:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Close it."""
-        self.close()
+        """Close it; what went wrong over a damaged file is told as that.
+
+        Raises:
+            JournalError: the file is damaged.
+        """
+        try:
+            if error is not None:
+                blame(self._base, self._own, self.path, error)
+        finally:
+            self.close()
 
     def close(self) -> None:
         """Give the file back."""
@@ -125,7 +127,7 @@ class Journal:
 
     def _insert(self, source: int, seq: int, fields: tuple[object, ...]) -> int:
         done = self._base.execute(
-            f"INSERT OR IGNORE INTO event (source, seq, {_COLUMNS}, crc) "
+            f"INSERT OR IGNORE INTO event (source, seq, {COLUMNS}, crc) "
             "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (source, seq, *fields, crc(fields)),
         )
@@ -190,7 +192,7 @@ class Journal:
                 where.append(f"{column} IN (SELECT value FROM json_each(?))")
                 wanted.append(json.dumps(list(chosen)))
         query = (
-            f"SELECT {', '.join('e.' + c.strip() for c in _COLUMNS.split(','))}, "
+            f"SELECT {', '.join('e.' + c.strip() for c in COLUMNS.split(','))}, "
             "e.number, s.key, e.seq FROM event e JOIN source s ON s.id = e.source "
             f"WHERE {' AND '.join(where)} ORDER BY e.number"
         )
@@ -261,7 +263,7 @@ class Journal:
     ) -> Iterator[Brief]:
         keys = dict(self._base.execute("SELECT id, key FROM source").fetchall())
         return sums.briefs(
-            self._base, column, wanted, keys, lambda number: _damaged(self.path, number)
+            self._base, column, wanted, keys, lambda number: damaged(self.path, number)
         )
 
     @contextmanager
@@ -274,7 +276,7 @@ class Journal:
         except sqlite3.OperationalError:
             number = sums.unreadable(self._base, column, list(names))
             if number is not None:
-                raise _damaged(self.path, number) from None
+                raise damaged(self.path, number) from None
             raise
 
     def keep_digests(self, rows: Iterable[tuple[DigestKind, str, int, str]]) -> None:
@@ -294,23 +296,7 @@ class Journal:
             One sentence for each thing wrong; empty when all is well.
         """
         with self._told():
-            found = [
-                f"file: {row[0]}"
-                for row in self._base.execute("PRAGMA integrity_check(20)")
-                if row[0] != "ok"
-            ]
-            query = f"SELECT number, {_COLUMNS}, crc FROM event"
-            found += [
-                f"event {row[0]}: its checksum does not fit"
-                for row in self._base.execute(query)
-                if crc(row[1:-1]) != row[-1]
-            ]
-            count, low, high = self._base.execute(
-                "SELECT count(*), min(seq), max(seq) FROM event WHERE source = ?", (self._own,)
-            ).fetchone()
-        if count and (low, high) != (1, count):
-            found.append(f"events are missing: {count} stand between {low} and {high}")
-        return found
+            return look_through(self._base, self._own)
 
     def backup(self, to: Path) -> None:
         """Write a whole copy beside, while a session may go on.
@@ -333,18 +319,16 @@ class Journal:
             JournalError: the other is no journal, or damaged.
         """
         with open_copy(other) as base, told(self.path):
+            for name in spoilt_plans(base):
+                raise _other_damaged(sentence("{other}: plan {name}", other=other, name=name))
             sources = base.execute("SELECT id, key, sawyer FROM source").fetchall()
-            query = f"SELECT source, seq, {_COLUMNS}, crc FROM event ORDER BY number"
+            query = f"SELECT source, seq, {COLUMNS}, crc FROM event ORDER BY number"
             new = 0
             with self._transaction():
                 known = {old: self._source(key, sawyer) for old, key, sawyer in sources}
                 for source, seq, *fields, found in base.execute(query):
                     if crc(fields) != found:
-                        raise JournalError(
-                            "the other journal is damaged",
-                            sentence("{other}: event {seq}", other=other, seq=seq),
-                            "Take an earlier backup of it; nothing has been added.",
-                        )
+                        raise _other_damaged(sentence("{other}: event {seq}", other=other, seq=seq))
                     if self._insert(known[source], seq, tuple(fields)):
                         new += 1
                     elif not self._holds(known[source], seq, found):
@@ -377,6 +361,14 @@ class Journal:
         return int(found[0])
 
 
+def _other_damaged(place: Sentence) -> JournalError:
+    return JournalError(
+        "the other journal is damaged",
+        place,
+        "Take an earlier backup of it; nothing has been added.",
+    )
+
+
 def _fields(entry: Entry) -> tuple[object, ...]:
     try:
         data = json.dumps(dict(entry.data), ensure_ascii=False, allow_nan=False)
@@ -399,18 +391,10 @@ def _event(row: Sequence[Any], path: Path | None) -> Event:
     try:
         data, end = _DECODE(row[8])
     except ValueError as error:
-        raise _damaged(path, row[9]) from error
+        raise damaged(path, row[9]) from error
     if end != len(row[8]):
-        raise _damaged(path, row[9])
+        raise damaged(path, row[9])
     return Event(
         wall_s=row[0], mono_s=row[1], session=row[2], run=row[3], step=row[4], cut=row[5],
         stage=row[6], kind=row[7], data=data, number=row[9], source=row[10], seq=row[11],
     )  # fmt: skip
-
-
-def _damaged(path: Path | None, number: int) -> JournalError:
-    return JournalError(
-        "the journal is damaged",
-        sentence("{path}: event {row}", path=path, row=number),
-        "Restore the last backup.",
-    )

@@ -62,6 +62,30 @@ def test_spoilt_bytes(home: Path, seed: int, capsys: pytest.CaptureFixture[str])
     assert code == EXIT_FINE or "kerfside:" in told
 
 
+@pytest.mark.parametrize("byte", [b"\xb9", b"\x1b", b"\x00", b"\xc3"])
+def test_a_spoilt_table_is_told_in_letters(
+    home: Path, byte: bytes, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """SQLite quotes what it cannot read, and such bytes may be no text or command a terminal."""
+    path = journal_of(home)
+    data = path.read_bytes()
+    assert data.count(b"CREATE TABLE digest") == 1
+    path.write_bytes(data.replace(b"CREATE TABLE digest", b"CREATE TABLE" + byte + b"digest"))
+    code, told = review(capsys)
+    assert code == EXIT_BAD_INPUT and "backup" in told
+    assert told.rstrip("\n").isprintable()
+
+
+def test_a_version_below_none_is_refused(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = journal_of(home)
+    data = bytearray(path.read_bytes())
+    data[60:64] = b"\xff\xff\xff\xfe"  # user_version, big-endian: fileformat2.html 1.3.12
+    path.write_bytes(bytes(data))
+    code, told = review(capsys)
+    assert code == EXIT_BAD_INPUT and "not a journal" in told
+    assert path.read_bytes() == bytes(data)
+
+
 @pytest.mark.parametrize(
     "content", [b"\x00" * 5000, b"SQLite format 3\x00" + b"\xff" * 4000, b"{}", b"\n" * 10],
     ids=["zeros", "magic-then-noise", "json", "blank-lines"],

@@ -6,6 +6,7 @@ import json
 import os
 import sqlite3
 import stat
+import zlib
 from pathlib import Path
 
 import pytest
@@ -153,6 +154,63 @@ def test_check_finds_a_spoilt_event(tmp_path: Path) -> None:
     base.close()
     with Journal(path) as journal:
         assert journal.check() == ["event 3: its checksum does not fit"]
+
+
+def spoil(path: Path, table: str, change: str) -> None:
+    """Change what stands in a file, its own guard passed by."""
+    base = sqlite3.connect(path)
+    base.execute(f"DROP TRIGGER {table}_no_update")
+    base.execute(f"UPDATE {table} SET {change}")
+    base.commit()
+    base.close()
+
+
+@pytest.mark.parametrize(
+    "body", [b"x", b"", "text", zlib.compress(b"{}")[:-1], zlib.compress(b"\xff")]
+)
+def test_a_spoilt_plan_is_found_told_by_who_reads_it_and_not_taken_in(
+    tmp_path: Path, body: bytes | str
+) -> None:
+    path = tmp_path / "j.sqlite3"
+    with Journal(path) as journal:
+        journal.append([entry(0)])
+        journal.keep_plan("h", "{}")
+    as_bytes = body.encode() if isinstance(body, str) else body
+    kind = "TEXT" if isinstance(body, str) else "BLOB"
+    spoil(path, "plan", f"body = CAST(x'{as_bytes.hex()}' AS {kind})")
+    with pytest.raises(JournalError, match="damaged: .*plan h: it cannot be unpacked"):
+        with Journal(path) as journal:
+            assert journal.check() == ["plan h: it cannot be unpacked"]
+            journal.plan_text("h")
+    with Journal(tmp_path / "other.sqlite3") as other:
+        with pytest.raises(JournalError, match="damaged: .*plan h"):
+            other.take_in(path)
+        assert other.count() == 0 and not other.has_plan("h")
+
+
+@pytest.mark.parametrize("change", ["data = CAST(data AS BLOB)", "kind = x'ff00'"])
+def test_bytes_where_text_should_be_are_damage(tmp_path: Path, change: str) -> None:
+    path = tmp_path / "j.sqlite3"
+    with Journal(path) as journal:
+        journal.append([entry(0)])
+    spoil(path, "event", change)
+    with Journal(path) as journal:
+        assert journal.check() == ["event 1: its checksum does not fit"]
+
+
+def test_who_stumbles_over_a_whole_journal_is_not_told_of_damage(tmp_path: Path) -> None:
+    path = tmp_path / "j.sqlite3"
+    for spoilt in (False, True):
+        if spoilt:
+            spoil(path, "event", "step = 9")
+        with pytest.raises(JournalError if spoilt else ZeroDivisionError):
+            with Journal(path) as journal:
+                journal.append([entry(0)])
+                print(1 / 0)
+        # what says itself what it is stays as it is
+        with pytest.raises(FileNotFoundError):
+            with Journal(path):
+                (tmp_path / "missing").read_bytes()
 
 
 def test_check_finds_a_gap(tmp_path: Path) -> None:
