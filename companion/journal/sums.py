@@ -4,9 +4,9 @@ The minutely ``progress`` is passed over where nothing but time lies between: it
 no other mode, bears the stage of the step in hand, and what it says of the step the later
 events of the step say again. Only as the last event of its session does it count.
 
-Where a million events are read, what SQLite can put together itself costs a third of what
-a row for each event costs; numbers that are not whole stay in their own rows or words, since
-SQLite writes only 15 of their digits.
+Where a million events are read, what SQLite can put together itself costs half of what a row
+for each event costs. It writes 15 digits of a number that is not whole: enough for a clock, and
+what must come out to the last digit is taken in the words in which it was written.
 """
 
 from __future__ import annotations
@@ -15,28 +15,30 @@ import json
 import sqlite3
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import chain, groupby
-from operator import itemgetter
 from typing import Literal
 
 from companion.journal.model import TELLING, Brief, Event, SessionTally, Walked
 
-# most events lead into a step, and the journal writes that in these words; quotes within a
-# text are written otherwise, so that nobody's note is taken for it
-_SPAN = """
-SELECT session, mono_s, stage, kind,
-    CASE WHEN instr(data, '"mode": "step"') THEN 'step' ELSE json_extract(data, '$.mode') END,
-    CASE kind WHEN 'asleep' THEN json_extract(data, '$.asleep_s') END
-FROM event
-"""
+# Most events lead into a step, and the journal writes that in these words; quotes within a
+# text are written otherwise, so that nobody's note is taken for it. 1 stands for it.
+_MODE = """CASE WHEN instr(data, '"mode": "step"') THEN 1 ELSE json_extract(data, '$.mode') END"""
+# along these indexes the events of a group come in the order of writing
 _SPANS = f"""
-{_SPAN} INDEXED BY event_session
+SELECT session, '[' || json_group_array(mono_s) || ',' || json_group_array(stage) || ','
+    || json_group_array(nullif(kind, 'step-done')) || ',' || json_group_array({_MODE}) || ']'
+FROM event INDEXED BY event_session
 WHERE session IN (SELECT value FROM json_each(?)) AND kind <> 'progress'
-ORDER BY session, number
+GROUP BY session
 """
-_LAST = f"{_SPAN} WHERE number IN (SELECT value FROM json_each(?)) AND kind = 'progress'"
-# With several paths json_extract gives a JSON array, its numbers as they were written.
-# Along this index the events of a group come in the order of writing.
+_LAST = f"""
+SELECT session, mono_s, stage, kind, {_MODE} FROM event
+WHERE number IN (SELECT value FROM json_each(?)) AND kind = 'progress'
+"""
+_ASLEEP = """
+SELECT session, sum(json_extract(data, '$.asleep_s')) FROM event INDEXED BY event_session
+WHERE session IN (SELECT value FROM json_each(?)) AND kind = 'asleep' GROUP BY session
+"""
+# with several paths json_extract gives a JSON array, its numbers as they were written
 _WALKS = f"""
 SELECT '[' || json_group_array(nullif(kind, 'step-done')) || ',' || json_group_array(step) || ',['
     || group_concat(json_extract(data, '$.at', '$.active_s')) || ']]',
@@ -91,19 +93,40 @@ def tallies(
         tips: number of the last event of each.
     """
     by_name = {e.session: e for e in starts}
+    rows = base.execute(_SPANS, (json.dumps(list(by_name)),)).fetchall()
     numbers = json.dumps([tips[name] for name in by_name])
-    last = {row[0]: [row] for row in base.execute(_LAST, (numbers,))}
-    for name, events in groupby(base.execute(_SPANS, (json.dumps(list(by_name)),)), itemgetter(0)):
-        own = chain(events, last.get(name, ()))
-        _, times_s, stages, kinds, modes, slept_s = zip(*own, strict=True)
-        spans: defaultdict[tuple[str, str | None], float] = defaultdict(float)
-        before_s, mode = times_s[0], "checklist"
-        for mono_s, stage, then in zip(times_s, stages, modes, strict=True):
-            if mono_s > before_s:
-                spans[mode, stage] += mono_s - before_s
-            before_s, mode = mono_s, then or mode
-        asleep_s = sum((s for s in slept_s if s), 0.0)
-        yield SessionTally(by_name[name], spans, Counter(kinds), kinds[-1], asleep_s)
+    last = {name: event for name, *event in base.execute(_LAST, (numbers,))}
+    columns = json.loads(f"[{','.join(text for _, text in rows)}]")
+    slept = [name for (name, _), own in zip(rows, columns, strict=True) if "asleep" in own[2]]
+    asleep_s = dict(base.execute(_ASLEEP, (json.dumps(slept),)).fetchall() if slept else ())
+    for (name, _), own in zip(rows, columns, strict=True):
+        if name in last:
+            for column, value in zip(own, last[name], strict=True):
+                column.append(value)
+        spans, kinds = _spans(*own)
+        yield SessionTally(
+            by_name[name], spans, kinds, own[2][-1] or "step-done", asleep_s.get(name) or 0.0
+        )
+
+
+def _spans(
+    times_s: list[float], stages: list[str | None], kinds: list[str | None],
+    modes: list[str | int | None],
+) -> tuple[dict[tuple[str, str | None], float], dict[str, int]]:  # fmt: skip
+    """Seconds by mode and stage, and events by kind, from the columns of one session."""
+    sums_s: defaultdict[tuple[str | int, str | None], float] = defaultdict(float)
+    before_s: float = times_s[0]
+    mode: str | int = "checklist"
+    for mono_s, stage, then in zip(times_s, stages, modes, strict=True):
+        if mono_s > before_s:
+            sums_s[mode, stage] += mono_s - before_s
+        before_s = mono_s
+        if then:
+            mode = then
+    spans: defaultdict[tuple[str, str | None], float] = defaultdict(float)
+    for (name, stage), seconds in sums_s.items():
+        spans["step" if name == 1 else str(name), stage] += seconds
+    return spans, {k or "step-done": n for k, n in Counter(kinds).items()}
 
 
 def walks(

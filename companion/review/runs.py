@@ -7,7 +7,7 @@ confirmed anew. What it says stands in the place of what was logged, and bears a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from companion.journal.model import TELLING, Brief, Event, Walked
@@ -257,17 +257,20 @@ def _run(book: Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bo
     if not plan.steps:
         plan = PlanFacts(_steps_seen(book), plan.cuts, plan.common_spread)
     count = len(plan.steps)
-    took = {n: s / 60.0 for n, s in book.spent_s.items() if n <= count}
-    for n, seconds in book.right_s.items():
-        if n <= count:
-            took[n] = plan.steps[n - 1].planned.likely if seconds is None else seconds / 60.0
-    done = [n for n in sorted(book.done) if n <= count]
-    in_order = [took[n] for n in sorted(took)]
+    took = [0.0] * (count + 1)
+    for n, seconds in book.spent_s.items():
+        if 0 < n <= count:
+            took[n] = seconds / 60.0
+    for n, right_s in book.right_s.items():
+        if 0 < n <= count:
+            took[n] = plan.steps[n - 1].planned.likely if right_s is None else right_s / 60.0
+    done = [n for n in sorted(book.done) if 0 < n <= count]
+    took_of = took.__getitem__
     sums = plan.done_sums(tuple(done))
     steps: tuple[StepTime, ...] = ()
     if with_steps:
         steps = tuple(
-            StepTime(n, s.stage, s.cut, s.title, s.planned, took.get(n, 0.0), n in book.done,
+            StepTime(n, s.stage, s.cut, s.title, s.planned, took[n], n in book.done,
                      n in book.right_s)
             for n, s in enumerate(plan.steps, 1)
         )  # fmt: skip
@@ -278,15 +281,15 @@ def _run(book: Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bo
         batch=str(data.get("batch", "")), number=int(data.get("run", 1)),
         runs=int(data.get("runs", 1)), rehearsed=bool(data.get("rehearsed")),
         begun_s=begun.wall_s, state=book.state, at=book.at, step_count=count,
-        took_min=sum(in_order), planned=plan.planned,
-        done_took_min=sum([took.get(n, 0.0) for n in done]),
+        took_min=sum(took), planned=plan.planned,
+        done_took_min=sum(map(took_of, done)),
         done_planned_min=sums.planned_min,
         # the legs of a cut were corrected as one
         corrections=len({plan.steps[n - 1].cut or -n for n in book.right_s if n <= count})
         + len(book.no_mishaps)
         + sum(m.corrected for m in book.mishaps),
         stages=tuple([
-            StageSum(stage, len(own), planned_min, sum([took.get(n, 0.0) for n in own]))
+            StageSum(stage, len(own), planned_min, sum(map(took_of, own)))
             for stage, own, planned_min in sums.stages
         ]),
         steps=steps, cuts=_cuts(book, plan, took),
@@ -306,14 +309,14 @@ def _steps_seen(book: Book) -> tuple[StepFacts, ...]:
     )
 
 
-def _cuts(book: Book, plan: PlanFacts, took: Mapping[int, float]) -> tuple[CutTime, ...]:
+def _cuts(book: Book, plan: PlanFacts, took: Sequence[float]) -> tuple[CutTime, ...]:
     mishaps = Counter([m.cut for m in book.mishaps])
-    right_s, done, no_time = book.right_s, book.done, 0.0
+    right_s, done, took_of = book.right_s, book.done, took.__getitem__
     return tuple([
         CutTime(
             number, facts.side, facts.length_mm, facts.turns, own.planned,
-            sum([took.get(n, no_time) for n in own.cutting]), own.thread_planned,
-            sum([took.get(n, no_time) for n in own.threading]),
+            sum(map(took_of, own.cutting)), own.thread_planned,
+            sum(map(took_of, own.threading)),
             bool(own.cutting) and done.issuperset(own.cutting), mishaps[number],
             bool(right_s) and any(n in right_s for n in (*own.cutting, *own.threading)),
         )
