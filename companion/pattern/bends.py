@@ -14,19 +14,37 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from companion.pattern.joins import Line
+from companion.pattern.joins import Fineness, Line
 from companion.pattern.outline import Bools, Floats
 from companion.pattern.painted import Stroke
+from companion.pattern.tight import Width
 
 QUARTER = 0.25
 """Share of the tolerance that a bend may be off."""
-Bend = tuple[Floats, Floats, Floats]
+Bend = tuple[Floats, Floats, Floats, Floats]
+"""Points, unit vectors into and out of each, (M, 2) each; the longer chord there, (M,)."""
+Joint = tuple[Floats, Floats, Floats]
 """Points, and unit vectors into and out of each; (M, 2) each."""
 
 
-def least_turn(half: float, tolerance: float) -> float:
-    """Turn, in radians, whose mitre stands out by a quarter of the tolerance."""
-    return 2.0 * math.asin(min(1.0, math.sqrt(QUARTER * tolerance / half)))
+def fineness(half: float, tolerance: float, thinning: float, grid: float) -> Fineness:
+    """How finely a line is drawn for a stroke.
+
+    Args:
+        half: of the stroke's width.
+        tolerance: for its chords, in the same unit.
+        thinning: for points left out.
+        grid: on which points are one.
+    """
+    # the turn whose mitre stands out by a quarter of the tolerance
+    sharp = 2.0 * math.asin(min(1.0, math.sqrt(QUARTER * tolerance / half)))
+    width = Width(half, _step(half, tolerance), tolerance, grid)
+    return Fineness(tolerance, thinning, grid, sharp, width)
+
+
+def _step(half: float, tolerance: float) -> float:
+    """Turn, in radians, whose chord on the stroke's edge is off by a quarter of the tolerance."""
+    return 2.0 * math.acos(max(1.0 - QUARTER * tolerance / half, 0.0))
 
 
 def bends(line: Line, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
@@ -42,30 +60,38 @@ def bends(line: Line, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
         return []  # most dashes
     points = np.vstack([line.points[-2:-1], line.points]) if line.loop else line.points
     way = np.diff(points, axis=0)
-    way /= np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-300)[:, None]
+    legs = np.hypot(way[:, 0], way[:, 1])
+    way /= np.maximum(legs, 1e-300)[:, None]
     at, into, out_of = points[1:-1], way[:-1], way[1:]
-    step = 2.0 * math.acos(max(1.0 - QUARTER * tolerance / half, 0.0))
-    found: list[BaseGeometry] = []
-    angular = stroke.join != "round"
-    if len(at) and angular:
-        # at a corner the chords say nothing
-        within = np.ones(len(at), dtype=np.bool_)
-        within[line.corners - (0 if line.loop else 1)] = False
-        found += _rounds((at[within], into[within], out_of[within]), half, step, step)
-    swept: list[Bend] = []
+    here = line.corners - (0 if line.loop else 1)
+    within = np.ones(len(at), dtype=np.bool_)
+    within[here] = False  # at a corner the chords say nothing
+    leg = np.maximum(legs[:-1], legs[1:])
+    swept = [(at[within], into[within], out_of[within], leg[within])]
     if not line.loop and stroke.cap != "round":
         swept += [
-            (line.points[:1], line.start[None], way[:1]),
-            (line.points[-1:], way[-1:], line.end[None]),
+            (line.points[:1], line.start[None], way[:1], legs[:1]),
+            (line.points[-1:], way[-1:], line.end[None], legs[-1:]),
         ]
-    if len(line.corners) and angular:
-        here = line.corners - (0 if line.loop else 1)
-        joint = (at[here], line.before, line.after)
-        swept += [(at[here], into[here], line.before), (at[here], line.after, out_of[here])]
-        found += joined_at(joint, stroke, tolerance)
-    if swept:
-        bend = tuple(np.concatenate(part) for part in zip(*swept, strict=True))
-        found += _rounds((bend[0], bend[1], bend[2]), half, step, QUARTER * tolerance / half)
+    found: list[BaseGeometry] = []
+    if len(line.corners):
+        swept += [
+            (at[here], into[here], line.before, legs[:-1][here]),
+            (at[here], line.after, out_of[here], legs[1:][here]),
+        ]
+        if stroke.join != "round":
+            found += joined_at((at[here], line.before, line.after), stroke, tolerance)
+    at, into, out_of, leg = (np.concatenate(part) for part in zip(*swept, strict=True))
+    turn, step, least = _signed_turn(into, out_of), _step(half, tolerance), QUARTER * tolerance
+    far = half * np.sin(np.minimum(np.abs(turn), math.pi / 2.0))
+    # inside, the band of a leg covers the sweep but where it is short
+    short = far > leg + least
+    outer = short | (half * np.abs(turn) > least)
+    few = int(within.sum())
+    outer[:few] = short[:few] | ((np.abs(turn[:few]) > step) & (stroke.join != "round"))
+    side = _outward(into, turn)
+    found += _sectors(at[outer], side[outer], turn[outer], half, step)
+    found += _sectors(at[short], -side[short], turn[short], half, step)
     return found
 
 
@@ -91,14 +117,12 @@ def _outward(way: Floats, turn: Floats) -> Floats:
     return normal
 
 
-def _rounds(bend: Bend, half: float, step: float, least: float) -> list[BaseGeometry]:
-    """Sectors of a circle on the outer side of turns beyond the least."""
-    turn = _signed_turn(bend[1], bend[2])
-    chosen = np.abs(turn) > least
-    if not chosen.any():
+def _sectors(
+    at: Floats, normal: Floats, turn: Floats, half: float, step: float
+) -> list[BaseGeometry]:
+    """Sectors of a circle from a unit vector on."""
+    if not len(at):
         return []
-    at, turn = bend[0][chosen], turn[chosen]
-    normal = _outward(bend[1][chosen], turn)
     counts = np.ceil(np.abs(turn) / step).astype(np.int64)
     lengths = counts + 2  # the centre, then the arc
     row = np.repeat(np.arange(len(at)), lengths)
@@ -113,14 +137,14 @@ def _rounds(bend: Bend, half: float, step: float, least: float) -> list[BaseGeom
     return sectors
 
 
-def joined_at(bend: Bend, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
+def joined_at(joint: Joint, stroke: Stroke, tolerance: float) -> list[BaseGeometry]:
     """Mitres within the limit, and bevels, at corners.
 
     The tip lies at half / sin(angle / 2) from the corner, angle being that between
     the two segments; the mitre ratio is 1 / sin(angle / 2) (SVG 2 chapter 13).
     """
     half = stroke.width / 2.0
-    at, into, out_of = bend
+    at, into, out_of = joint
     turn = _signed_turn(into, out_of)
     a, b = _outward(into, turn) * half, _outward(out_of, turn) * half
     ratio = 1.0 / np.maximum(np.cos(turn / 2.0), 1e-12)

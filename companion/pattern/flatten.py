@@ -9,7 +9,9 @@ the rest covers rounding to the grid.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -36,7 +38,11 @@ class Polylines:
 
     def each(self) -> list[Floats]:
         """One array of points per subpath."""
-        return [self.points[a:b] for a, b in zip(self.starts[:-1], self.starts[1:], strict=True)]
+        return [self.points[a:b] for a, b in pairwise(self.starts.tolist())]
+
+    def of_each(self, marks: Bools) -> list[Bools]:
+        """Marks of the points, (M,), per subpath."""
+        return [marks[a:b] for a, b in pairwise(self.starts.tolist())]
 
 
 def chord_counts(segments: Floats, straight: np.ndarray, tolerance: float) -> Ints:
@@ -58,19 +64,35 @@ def flatten(outline: Outline, tolerance: float, budget: Budget) -> Polylines:
         tolerance: largest distance from the true curve.
         budget: counts the points.
     """
-    p = outline.segments
-    counts = chord_counts(p, outline.straight, tolerance)
-    total = int(counts.sum())
-    subpaths = len(outline.starts)
-    budget.take(total + subpaths)
+    counts = chord_counts(outline.segments, outline.straight, tolerance)
+    budget.take(int(counts.sum()) + len(outline.starts))
+    return points_at(outline, even_places(counts), counts)
+
+
+def even_places(counts: Ints) -> Floats:
+    """Where each chord ends on its segment, 0 to 1: (sum of counts,)."""
     firsts = np.cumsum(counts) - counts
-    of = np.repeat(np.arange(len(p)), counts)
-    t = ((np.arange(total) - firsts[of] + 1) / counts[of])[:, None]
+    of = np.repeat(np.arange(len(counts)), counts)
+    places: Floats = (np.arange(len(of)) - firsts[of] + 1) / counts[of]
+    return places
+
+
+def points_at(outline: Outline, places: Floats, counts: Ints) -> Polylines:
+    """A shape's points at given places.
+
+    Args:
+        outline: with N segments.
+        places: (sum of counts,), ascending on each segment, its last 1.
+        counts: (N,), at least 1.
+    """
+    p = outline.segments
+    total, subpaths = len(places), len(outline.starts)
     if total == len(p):
         ends = p[:, 3]
     else:
+        t = places[:, None]
         s = 1.0 - t
-        q = p[of]
+        q = p[np.repeat(np.arange(len(p)), counts)]
         ends = s * s * s * q[:, 0] + 3 * t * s * s * q[:, 1] + 3 * t * t * s * q[:, 2]
         ends += t * t * t * q[:, 3]
     lengths = np.add.reduceat(counts, outline.starts) + 1
@@ -87,10 +109,15 @@ STRETCH = 256
 """Points thinned at once: the method takes the square of their number at worst."""
 
 
-def thin(lines: list[Floats], tolerance: float) -> list[Floats]:
+def thin(lines: list[Floats], tolerance: float, held: Sequence[Bools] = ()) -> list[Floats]:
     """Leave out points nearer to the chord than the tolerance; ends stay.
 
     A ring keeps at least four points.
+
+    Args:
+        lines: (N, 2) each.
+        tolerance: in their unit.
+        held: which points of each line, (N,), stay in any case; empty for none.
     """
     if not lines:
         return []
@@ -98,6 +125,8 @@ def thin(lines: list[Floats], tolerance: float) -> list[Floats]:
     counts = np.array([len(line) for line in lines])
     starts = np.cumsum(counts) - counts
     keep = _kept(points, starts, counts, tolerance)
+    if held:
+        keep |= np.concatenate(held)
     result = []
     for line, start in zip(lines, starts.tolist(), strict=True):
         chosen = keep[start : start + len(line)]

@@ -9,12 +9,14 @@ angle between the tangents to the two segments at the join").
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from companion.pattern.budget import Budget
-from companion.pattern.flatten import flatten, thin
+from companion.pattern.flatten import thin
 from companion.pattern.outline import Bools, Floats, Ints, Outline
+from companion.pattern.tight import Width, flatten_tight
 
 STILL = 1e-12
 """Shorter than this, against the segment's size, a way tells no direction."""
@@ -52,6 +54,8 @@ class Fineness:
     """Points closer than this are one: the direction between them is chance."""
     sharp: float
     """Least turn of a corner, radians; less is part of a curve."""
+    width: Width
+    """Of the stroke."""
 
 
 def stroke_lines(outline: Outline, fine: Fineness, points: Budget) -> list[Line]:
@@ -62,12 +66,13 @@ def stroke_lines(outline: Outline, fine: Fineness, points: Budget) -> list[Line]
         fine: how finely.
         points: counts them.
     """
-    flat = flatten(outline, fine.chord, points)
+    flat, held = flatten_tight(outline, fine.chord, fine.width, points)
     first, last, sizes = _tangents(outline)
     pieces: list[Floats] = []
+    holds: list[Bools] = []
     plans: list[tuple[int, Ints, Ints]] = []
     bounds = np.append(outline.starts, len(outline.segments)).tolist()
-    for k, line in enumerate(flat.each()):
+    for k, (line, hold) in enumerate(zip(flat.each(), flat.of_each(held), strict=True)):
         segments = np.arange(bounds[k], bounds[k + 1])
         moves = sizes[segments] > fine.grid
         if not moves.any():
@@ -76,6 +81,7 @@ def stroke_lines(outline: Outline, fine: Fineness, points: Budget) -> list[Line]
         segments = segments[moves]
         if not len(segments):
             pieces.append(line[:1])
+            holds.append(hold[:1])
             plans.append((1, segments, segments))
             continue
         following = _next(segments)
@@ -83,9 +89,10 @@ def stroke_lines(outline: Outline, fine: Fineness, points: Budget) -> list[Line]
         bent[-1] &= bool(outline.closed[k])
         inner = bent[:-1]
         cuts = [0, *at[:-1][inner].tolist(), len(line) - 1]
-        pieces += [line[a : b + 1] for a, b in zip(cuts, cuts[1:], strict=False)]
+        pieces += [line[a : b + 1] for a, b in pairwise(cuts)]
+        holds += [hold[a : b + 1] for a, b in pairwise(cuts)]
         plans.append((len(cuts) - 1, segments, np.nonzero(bent)[0]))
-    thinned = iter(thin(pieces, fine.thinning))
+    thinned = iter(thin(pieces, fine.thinning, holds))
     result: list[Line] = []
     for k, (count, segments, bent_at) in enumerate(plans):
         parts = [next(thinned) for _ in range(count)]

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Point
-from companion.pattern.bends import least_turn
+from companion.pattern.bends import fineness
 from companion.pattern.budget import dash_budget, overlay_budget, points_budget
 from companion.pattern.fillrule import as_ring, fill
 from companion.pattern.flatten import (
@@ -18,7 +18,7 @@ from companion.pattern.flatten import (
     flatten,
     thin,
 )
-from companion.pattern.joins import Fineness, stroke_lines
+from companion.pattern.joins import stroke_lines
 from companion.pattern.limits import Limits
 from companion.pattern.matrix import Matrix, determinant, largest_stretch, multiply
 from companion.pattern.outline import Floats, Outline, joined
@@ -165,8 +165,9 @@ class Layers:
         if abs(determinant(total)) < FLAT_DETERMINANT or stretch <= 0.0:
             return EMPTY
         chord = self.chord_mm / stretch
-        sharp = least_turn(stroke.width / 2.0, chord)
-        fine = Fineness(chord, self.thin_mm / stretch, self.limits.grid_mm / stretch, sharp)
+        fine = fineness(
+            stroke.width / 2.0, chord, self.thin_mm / stretch, self.limits.grid_mm / stretch
+        )
         lines = stroke_lines(outline, fine, self.points)
         # The outlines of the band cross four times where its line crosses once.
         fewer = replace(self.limits, self_crossings=self.limits.self_crossings // 4)

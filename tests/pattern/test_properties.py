@@ -26,6 +26,7 @@ from companion.pattern.painted import Stroke
 from companion.pattern.pathdata import parse_path
 from companion.pattern.reader import read_pattern_text
 from companion.pattern.stroke import stroke_region
+from companion.pattern.tight import Width
 from companion.pattern.union import segments_of
 from tests.pattern.fuzz_reader import SEEDS, mutate, one_input, seeds
 from tests.pattern.test_reader import HEAD
@@ -106,7 +107,8 @@ def test_round_lines_are_the_union_of_their_segments(
     """With round caps and joins, ink is what lies within half the width of the line."""
     line = np.array(corners, dtype=float)
     outline, _ = parse_path("M" + " ".join(f"{x},{y}" for x, y in corners) + "z" * closed)
-    lines = stroke_lines(outline, Fineness(0.001, 0.0, 0.0, 4.0), points_budget(9**9, "t"))
+    fine = Fineness(0.001, 0.0, 0.0, 4.0, Width(width / 2, 1.0, 0.001, 0.0))
+    lines = stroke_lines(outline, fine, points_budget(9**9, "t"))
     stroke = Stroke(Effect.INK, width, "round", "round", 4.0, (), 0.0, False)
     ours = stroke_region(lines, stroke, 0.001, dash_budget(9, "test"))
     drawn = np.vstack([line, line[:1]]) if closed else line

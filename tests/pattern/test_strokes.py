@@ -10,10 +10,12 @@ import pytest
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from companion.pattern.bends import fineness
 from companion.pattern.budget import dash_budget, points_budget
-from companion.pattern.joins import Fineness, stroke_lines
+from companion.pattern.joins import stroke_lines
 from companion.pattern.limits import limits
 from companion.pattern.options import ReadOptions
+from companion.pattern.overlay import difference, union_all
 from companion.pattern.paint import Effect
 from companion.pattern.painted import Stroke
 from companion.pattern.pathdata import parse_path
@@ -33,21 +35,44 @@ def ink(d: str, width: float, extra: str = "") -> BaseGeometry:
 def swept(d: str, width: float) -> BaseGeometry:
     """All cross lines of a single cubic, by their definition, finely sampled."""
     p = parse_path(d)[0].segments[0]
-    t = np.linspace(0.0, 1.0, 4001)[:, None]
-    s = 1 - t
+    near = np.geomspace(1e-6, 0.1, 40)
+    t = np.unique(np.concatenate([np.linspace(0.0, 1.0, 200), near, 1.0 - near]))
+    for _ in range(14):  # finer where it turns
+        way = _along(p, t)
+        turn = np.abs(np.diff(np.unwrap(np.arctan2(way[:, 1], way[:, 0])))) > 0.02
+        t = np.sort(np.concatenate([t, (t[:-1][turn] + t[1:][turn]) / 2]))
+    s, way = (1 - t)[:, None], _along(p, t)
+    t = t[:, None]
     at = s**3 * p[0] + 3 * t * s * s * p[1] + 3 * t * t * s * p[2] + t**3 * p[3]
-    way = s * s * (p[1] - p[0]) + 2 * t * s * (p[2] - p[1]) + t * t * (p[3] - p[2])
     size = np.hypot(*way.T)
-    moves = size > 0.0  # the very end of a curve whose last control lies on it tells nothing
+    moves = size > 1e-12  # the very end of a curve whose last control lies on it tells nothing
     at, way = at[moves], way[moves] / size[moves][:, None]
     across = np.stack([-way[:, 1], way[:, 0]], axis=1) * width / 2
-    # neighbouring cross lines and what the step between them sweeps
     left, right = at + across, at - across
-    fans = [
-        shapely.MultiPoint(np.stack([left[k], left[k + 1], right[k + 1], right[k]])).convex_hull
-        for k in range(len(at) - 1)
-    ]
-    return shapely.union_all([f for f in fans if f.geom_type == "Polygon"])
+    # neighbouring cross lines and what the step between them sweeps; they may cross
+    fans = shapely.polygons(np.stack([left[:-1], left[1:], right[1:], right[:-1]], axis=1))
+    return union_all(np.asarray(shapely.make_valid(fans)))
+
+
+def _along(p: np.ndarray, t: np.ndarray) -> np.ndarray:
+    """A third of a cubic's derivative."""
+    s, t = (1 - t)[:, None], t[:, None]
+    way: np.ndarray = s * s * (p[1] - p[0]) + 2 * t * s * (p[2] - p[1]) + t * t * (p[3] - p[2])
+    return way
+
+
+def widest(region: BaseGeometry) -> float:
+    """Diameter of the largest circle in a region."""
+    parts = [p for p in shapely.get_parts(region).tolist() if p.area > 1e-6]
+    return max((2 * shapely.maximum_inscribed_circle(p, 1e-3).length for p in parts), default=0.0)
+
+
+def stroked(d: str, width: float, join: str = "miter") -> BaseGeometry:
+    """Ink of a path before it is put on the grid."""
+    stroke = Stroke(Effect.INK, width, "butt", join, 4.0, (), 0.0, False)
+    fine = fineness(width / 2, 0.012, 0.006, 0.001)
+    lines = stroke_lines(parse_path(d)[0], fine, points_budget(9**9, "t"))
+    return stroke_region(lines, stroke, 0.012, dash_budget(9, "t"))
 
 
 @pytest.mark.parametrize(("limit", "pointed"), [(4.0, True), (3.8, False)])
@@ -125,11 +150,30 @@ def test_dashes_keep_the_joins_within_them() -> None:
 @pytest.mark.parametrize("d", ["M20 20C60 20 20 60 60 60", "M20 20C20 80 30 20 30 21"])
 def test_curves_are_the_union_of_their_cross_lines(d: str) -> None:
     """SVG 2 chapter 13, "Computing the shape of an element's stroke", word for word."""
-    stroke = Stroke(Effect.INK, 6.0, "butt", "miter", 4.0, (), 0.0, False)
-    lines = stroke_lines(parse_path(d)[0], Fineness(0.01, 0.0, 0.0, 0.05), points_budget(9**9, "t"))
-    ours = stroke_region(lines, stroke, 0.01, dash_budget(9, "t"))
-    true = swept(d, 6.0)
+    ours, true = stroked(d, 6.0), swept(d, 6.0)
     assert shapely.symmetric_difference(ours, true).area <= 2e-3 * true.area
+
+
+TIGHT = {
+    "a hook at its end": ("M5.620 3.878C7.917 6.051 6.017 2.876 6.018 2.876", 6.928),
+    "a hook at its start": ("M9.505 1.442C9.517 1.443 4.233 8.277 4.092 5.496", 0.672),
+    "a tight turn before a wide one": ("M7.884 3.032C7.643 4.165 4.031 2.035 2.623 7.504", 6.897),
+    "a turn about as tight as the line": (
+        "M2.625 4.212C1.059 6.332 3.804 7.253 6.539 4.312",
+        4.872,
+    ),
+    "a curve smaller than the line": ("M4.762 6.386C4.759 6.335 4.773 6.403 4.736 6.421", 1.468),
+    "there and back": ("M8.364 2.189C5.995 5.299 8.236 2.239 8.141 2.175", 3.678),
+}
+
+
+@pytest.mark.parametrize("join", ["miter", "round"])
+@pytest.mark.parametrize("name", TIGHT)
+def test_a_turn_tighter_than_the_line_sweeps_its_fan(name: str, join: str) -> None:
+    """As above, to 0.05 mm at any place: by chords alone up to 1 mm of ink was missing."""
+    ours, true = stroked(*TIGHT[name], join), swept(*TIGHT[name])
+    assert widest(difference(true, ours)) <= 0.03
+    assert widest(difference(ours, true)) <= 0.05
 
 
 TANGLE = (
