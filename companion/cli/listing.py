@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.draw.grouping import sentences
-from companion.findings import Finding, Point, lettered
+from companion.draw.grouping import runs, sentences
+from companion.findings import Finding, Point, letter, lettered
 from companion.planner.plan import Minutes, Plan
 from companion.units import inch
 from companion.words import Words
@@ -46,27 +46,12 @@ def origin_text(words: Words, names: bool = True) -> str:
     )
 
 
-def time_text(minutes: float, words: Words) -> str:
-    """Minutes, or hours and minutes.
-
-    >>> from companion.words import ENGLISH
-    >>> time_text(89.2, ENGLISH), time_text(150.0, ENGLISH), time_text(120.0, ENGLISH)
-    ('89 min', '2 h 30 min', '2 h')
-    """
-    whole = round(minutes)
-    if whole < 90:
-        return words.say("{n} min", n=whole)
-    if whole % 60 == 0:
-        return words.say("{h} h", h=whole // 60)
-    return words.say("{h} h {m} min", h=whole // 60, m=whole % 60)
-
-
 def minutes_text(minutes: Minutes, words: Words) -> str:
     """A time with its 80 % range."""
     return words.say(
         "{likely} (four times in five between {low} and {high})",
-        likely=time_text(minutes.likely, words), low=time_text(minutes.low, words),
-        high=time_text(minutes.high, words),
+        likely=words.duration(minutes.likely), low=words.duration(minutes.low),
+        high=words.duration(minutes.high),
     )  # fmt: skip
 
 
@@ -74,13 +59,13 @@ def after_text(plan: Plan, words: Words) -> list[str]:
     """How much of a plan's time is finishing, and how long it dries besides."""
     if not plan.finish_min:
         return []
-    work = time_text(plan.finish_min, words)
+    work = words.duration(plan.finish_min)
     if not plan.drying_min:
         return [words.say("Of these {work} are finishing, after the last cut.", work=work)]
     return [
         words.say(
             "Of these {work} are finishing, after the last cut; {dry} of drying come on top.",
-            work=work, dry=time_text(plan.drying_min, words),
+            work=work, dry=words.duration(plan.drying_min),
         )
     ]  # fmt: skip
 
@@ -110,12 +95,17 @@ def first_of_all(findings: Sequence[Finding], words: Words) -> list[str]:
 
 
 def stop_lines(findings: Sequence[Finding], words: Words) -> list[str]:
-    """The stops by letter and code, to be read last: other findings may fill the screen."""
-    mark = {id(f): f"{text} " for text, _, found in lettered(findings) for f in found}
-    stops = [f"{mark.get(id(f), '')}{f.code}" for f in findings if f.severity == "stop"]
+    """The stops by code, with their letters, to be read last: others may fill the screen."""
+    place = {id(f): i for i, (_, _, found) in enumerate(lettered(findings)) for f in found}
+    stops: dict[str, list[int]] = {}
+    for f in findings:
+        if f.severity == "stop":
+            stops.setdefault(f.code, []).extend(place[i] for i in [id(f)] if i in place)
     if not stops:
         return []
-    told = ", ".join(dict.fromkeys(stops))
+    told = "; ".join(
+        f"{runs(sorted(set(places)), letter)} {code}".strip() for code, places in stops.items()
+    )
     return [words.say("STOP, do not cut before it is mended: {found}.", found=told)]
 
 

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from companion.cli.lines import Lines
-from companion.cli.listing import minutes_text, time_text
+from companion.cli.listing import minutes_text
 from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED
 from companion.planner.plan import Plan
@@ -202,7 +202,7 @@ class _Page:
         wet = sorted((w for w in self.walk.drying() if w.left_s > 0.0), key=lambda w: -w.left_s)
         if now.mode not in ("step", "summary"):
             return [], []
-        times = [time_text(math.ceil(w.left_s / 60.0), self.words) for w in wet]
+        times = [self.words.duration(math.ceil(w.left_s / 60.0)) for w in wet]
         told = [
             say("  still wet: {title}, {left} to go.", title=w.title, left=left)
             for w, left in zip(wet, times, strict=True)

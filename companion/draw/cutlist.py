@@ -16,7 +16,7 @@ from companion.draw.grouping import alike, runs, sentences
 from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
-from companion.draw.scene import Scene
+from companion.draw.scene import Scene, notes_of
 from companion.findings import Point, letter
 from companion.planner.plan import Cut, Minutes, Plan
 from companion.shop.model import Checklist
@@ -196,10 +196,14 @@ def turns_text(cut: Cut, words: Words) -> str:
 
 
 def drill_groups(plan: Plan) -> list[tuple[str, float, list[int]]]:
-    """The holes by drill, thin to thick: name, diameter in mm, hole numbers."""
+    """The holes by drill, thin to thick: name, diameter in mm, hole numbers.
+
+    Holes that no drill fits are in none of them.
+    """
     groups: dict[tuple[float, str], list[int]] = {}
     for hole in plan.holes:
-        groups.setdefault((hole.drill_mm, hole.drill_name), []).append(hole.number)
+        if hole.drill_mm > 0.0:
+            groups.setdefault((hole.drill_mm, hole.drill_name), []).append(hole.number)
     return [(name, size, sorted(n)) for (size, name), n in sorted(groups.items())]
 
 
@@ -230,11 +234,11 @@ def _summary(writer: _Writer) -> None:
         words.count("{n} opening", "{n} openings", plan.openings),
         words.count("{n} hole", "{n} holes", len(plan.holes)),
         words.say(
-            "{likely:.0f} min of work ({low:.0f} to {high:.0f}), {finish:.0f} of them finishing",
-            likely=plan.minutes.likely, low=plan.minutes.low, high=plan.minutes.high,
-            finish=plan.finish_min,
+            "{likely} of work ({low} to {high}), {finish} of them finishing",
+            likely=words.duration(plan.minutes.likely), low=words.duration(plan.minutes.low),
+            high=words.duration(plan.minutes.high), finish=words.duration(plan.finish_min),
         ),
-        words.say("drying on top {hours:.1f} h", hours=plan.drying_min / 60.0)
+        words.say("drying on top {time}", time=words.duration(plan.drying_min))
         if plan.drying_min
         else "",
         thinnest,
@@ -322,7 +326,8 @@ def _drills(writer: _Writer) -> None:
     lists = writer.lists
     words = lists.words
     groups = drill_groups(lists.plan)
-    if not groups:
+    none = sorted(hole.number for hole in lists.plan.holes if hole.drill_mm <= 0.0)
+    if not groups and not none:
         return
     writer.heading(words.say("Drills"))
     for name, size, numbers in groups:
@@ -331,6 +336,11 @@ def _drills(writer: _Writer) -> None:
             len(numbers), drill=drill_text(name, size, words), numbers=runs(numbers),
         )  # fmt: skip
         writer.item(text)
+    if none:
+        writer.paragraph(
+            words.count("No drill fits hole {numbers}.", "No drill fits holes {numbers}.",
+                        len(none), numbers=runs(none))
+        )  # fmt: skip
 
 
 def _legend(writer: _Writer) -> None:
@@ -381,13 +391,15 @@ def _legend(writer: _Writer) -> None:
 
 
 def _notes(writer: _Writer) -> None:
-    """Findings that matter at the saw; those with a letter stand on the drawing.
+    """Findings that matter at the saw, by the letters that they have on the drawing.
 
     A sentence that several places share is written once, with their letters before it;
-    what is a place's own (its measure) stays with its letter.
+    what is a place's own (its measure) stays with its letter. Where a letter is not on the
+    drawing its place is told.
     """
     lists = writer.lists
-    notes = lists.scene.notes
+    notes, words = notes_of(lists.plan), lists.words
+    drawn = {note.letter for note in lists.scene.notes} - set(lists.unplaced)
     placed = " ".join(note.text for note in notes)
     loose = [
         f"{f.text} {f.remedy}".strip()
@@ -396,12 +408,22 @@ def _notes(writer: _Writer) -> None:
     ]
     if not loose and not notes:
         return
-    writer.heading(lists.words.say("Places to mind"))
+    writer.heading(words.say("Places to mind"))
     told = alike((i, s) for i, note in enumerate(notes) for s in sentences(note.text))
     for i, note in enumerate(notes):
         own = [text for text, places in told.items() if places == [i]]
+        if note.letter not in drawn:
+            x, y = (f"{v:.1f}" for v in note.at_mm)
+            own.insert(0, words.say("At {x}, {y} mm.", x=x, y=y))
         if own:
             writer.paragraph(f"{note.letter}: {' '.join(own)}")
+    if len(drawn) < len(notes):
+        writer.paragraph(
+            words.say(
+                "Places that are told in figures have no letter on the drawing; they count from "
+                "the board's top left corner, right and down."
+            )
+        )
     for text, places in told.items():
         if len(places) > 1:
             writer.paragraph(f"{runs(places, letter)}: {text}")
@@ -433,7 +455,7 @@ def _cuts(writer: _Writer) -> None:
         writer.room(whole)
     writer.heading(words.say("Cuts in their order"))
     _row(writer, columns, [c.title for c in columns], bold=True)
-    drills = {h.number: words.drill(h.drill_name, h.drill_mm) for h in plan.holes}
+    drills = {h.number: words.drill(h.drill_name, h.drill_mm) for h in plan.holes if h.drill_mm}
     for cut in plan.cuts:
         if writer.y + LINE_MM > writer.bottom:
             writer.turn()

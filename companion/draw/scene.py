@@ -233,7 +233,7 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
     lines += [Line("neck", p) for mark in marks.pinches(necks, contours) for p in mark]
     for place in seen.fasteners_mm:
         lines += [Line("fastener", p) for p in marks.screw(place)]
-    notes = _notes(seen)
+    notes = notes_of(seen)[:MOST_NOTES]
     return Scene(
         width_mm=width,
         height_mm=height,
@@ -313,8 +313,8 @@ def _waste(plan: Plan) -> tuple[Area, ...]:
     return tuple(areas)
 
 
-def _notes(plan: Plan) -> tuple[Note, ...]:
-    """Findings with a place that the sawyer must mind at the board.
+def notes_of(plan: Plan) -> tuple[Note, ...]:
+    """Findings with a place that the sawyer must mind at the board; the first are drawn.
 
     Notes come last, so that the letters here are those of the lists and of the picture.
     """
@@ -326,5 +326,5 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
             " ".join(dict.fromkeys(f.text for f in found)),
             tuple(dict.fromkeys(f.remedy for f in found if f.remedy)),
         )
-        for name, at, found in lettered(minded)[:MOST_NOTES]
+        for name, at, found in lettered(minded)
     )

@@ -120,10 +120,7 @@ def minutes_text(minutes: float, words: Words) -> str:
     """Minutes for people: rounded, never ``0 minutes``."""
     if minutes < 1.0:
         return words.say("under 1 min")
-    if minutes < 90.0:
-        return words.say("{n} min", n=round(minutes))
-    hours, rest = divmod(round(minutes), 60)
-    return words.say("{hours} h {rest} min", hours=hours, rest=rest)
+    return words.duration(minutes)
 
 
 def done_cuts(plan: Plan, step: int) -> frozenset[int]:

@@ -112,6 +112,19 @@ class Words:
         """
         return self._fill("{w}", {"w": weight_text(force_n, self.inch)})
 
+    def duration(self, minutes: float) -> str:
+        """A time of work or of drying: minutes, from an hour and a half on hours.
+
+        >>> ENGLISH.duration(89.2), ENGLISH.duration(150.0), ENGLISH.duration(120.0)
+        ('89 min', '2 h 30 min', '2 h')
+        """
+        whole = round(minutes)
+        if whole < 90:
+            return self.say("{n} min", n=whole)
+        if whole % 60 == 0:
+            return self.say("{h} h", h=whole // 60)
+        return self.say("{h} h {m} min", h=whole // 60, m=whole % 60)
+
     def drill(self, name: str, size_mm: float) -> str:
         """A drill as its shank says, whatever the user's unit is.
 

@@ -15,7 +15,6 @@ from companion.cli.listing import (
     finding_lines,
     first_of_all,
     stop_lines,
-    time_text,
 )
 from companion.devices.paths import shipped
 from companion.draw.scene import build_scene
@@ -89,7 +88,7 @@ def test_finishing_and_drying_are_told_apart_from_the_minutes() -> None:
     last = [s for s in painted.steps if s.stage == "finish"]
     assert painted.finish_min == sum(s.minutes.likely for s in last) > bare.finish_min > 0.0
     (told,) = after_text(painted, ENGLISH)
-    assert f"{time_text(painted.drying_min, ENGLISH)} of drying" in told
+    assert f"{ENGLISH.duration(painted.drying_min)} of drying" in told
     assert "drying" not in after_text(bare, ENGLISH)[0] and after_text(raw, ENGLISH) == []
 
 
@@ -119,4 +118,7 @@ def test_stops_are_told_again_at_the_end_and_notes_do_not_bury_them() -> None:
     assert len(lines) == 2 + NOTES_TOLD + 1
     assert lines[-1].strip() == "10 more like these, at E, F, G, H, I, J, K, L, M."
     (last,) = stop_lines(found, ENGLISH)
-    assert last.endswith(": board-small, A neck-lost.") and not stop_lines(notes, ENGLISH)
+    assert last.endswith(": board-small; A neck-lost.") and not stop_lines(notes, ENGLISH)
+    more = [Finding("hole-no-room", "stop", (9.0 * k, 50.0), "No room.", "") for k in range(5)]
+    (last,) = stop_lines(in_order([*found, *more]), ENGLISH)
+    assert last.endswith(": board-small; A-E hole-no-room; F neck-lost.")
