@@ -22,9 +22,9 @@ from companion.cli.listing import (
     first_of_all,
     origin_text,
     read_text,
-    stop_lines,
 )
 from companion.cli.wrapping import show
+from companion.draw.stops import stops_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING, KerfsideError, UsageError
 from companion.findings import Finding
 from companion.planner.plan import Plan
@@ -91,8 +91,8 @@ def run(args: argparse.Namespace) -> int:
         if plan.findings:
             code = plan.findings[0].code
             show(words.say("Why, with a picture: kerfside practice --why {code}", code=code))
-        for line in stop_lines(plan.findings, words):
-            show(line)
+        if stop := stops_text(plan.findings, words):
+            show(stop)
     return EXIT_STOP_FINDING if plan.has_stop else EXIT_FINE
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.draw.grouping import runs, sentences
-from companion.findings import Finding, Point, letter, lettered
+from companion.draw.grouping import sentences
+from companion.findings import Finding, Point, lettered
 from companion.planner.plan import Minutes, Plan
 from companion.units import inch
 from companion.words import Words
@@ -92,21 +92,6 @@ def first_of_all(findings: Sequence[Finding], words: Words) -> list[str]:
         words.say("First of all, as the rest may come from it: {text}", text=f"{f.text} {f.remedy}")
         for f in size_doubts(findings)
     ]
-
-
-def stop_lines(findings: Sequence[Finding], words: Words) -> list[str]:
-    """The stops by code, with their letters, to be read last: others may fill the screen."""
-    place = {id(f): i for i, (_, _, found) in enumerate(lettered(findings)) for f in found}
-    stops: dict[str, list[int]] = {}
-    for f in findings:
-        if f.severity == "stop":
-            stops.setdefault(f.code, []).extend(place[i] for i in [id(f)] if i in place)
-    if not stops:
-        return []
-    told = "; ".join(
-        f"{runs(sorted(set(places)), letter)} {code}".strip() for code, places in stops.items()
-    )
-    return [words.say("STOP, do not cut before it is mended: {found}.", found=told)]
 
 
 def _more_text(n: int, letters: list[str], words: Words) -> str:

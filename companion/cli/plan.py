@@ -19,9 +19,9 @@ from companion.cli.listing import (
     origin_text,
     point_text,
     read_text,
-    stop_lines,
 )
 from companion.cli.wrapping import show
+from companion.draw.stops import stops_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.blades import stack_limit
 from companion.planner.plan import Cut, Plan
@@ -78,7 +78,8 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
     lines.append(words.say("In all {minutes}.", minutes=minutes_text(plan.minutes, words)))
     lines += after_text(plan, words)
     lines += first_of_all(plan.findings, words)
-    lines += stop_lines(plan.findings, words)
+    if stop := stops_text(plan.findings, words):
+        lines.append(stop)
     lines.append(words.say(checks.checklist().precedence))
     return lines
 

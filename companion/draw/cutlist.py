@@ -17,6 +17,7 @@ from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
 from companion.draw.scene import Scene, notes_of
+from companion.draw.stops import stops_text
 from companion.findings import Point, letter
 from companion.planner.plan import Cut, Minutes, Plan
 from companion.shop.model import Checklist
@@ -409,6 +410,8 @@ def _notes(writer: _Writer) -> None:
     if not loose and not notes:
         return
     writer.heading(words.say("Places to mind"))
+    if stop := stops_text(lists.plan.findings, words):
+        writer.paragraph(stop, bold=True)
     told = alike((i, s) for i, note in enumerate(notes) for s in sentences(note.text))
     for i, note in enumerate(notes):
         own = [text for text, places in told.items() if places == [i]]

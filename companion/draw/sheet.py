@@ -137,7 +137,11 @@ def make_sheet(
     for number, tile in enumerate(layout.tiles, start=1):
         sheets.begin(layout.page_mm)
         right = _head(plan_hash, chosen, layout, number, words)
-        head = Head(plan.project.name, right, " ".join(beside))
+        left = plan.project.name
+        if plan.has_stop:
+            # what must not be overlooked stands large, the name beside the plan's
+            left, right = words.say("STOP: do not cut this, see the list."), f"{left}   {right}"
+        head = Head(left, right, " ".join(beside))
         draw_frame(sheets, layout.page_mm, head, words)
         draw_tile(sheets, "scene", layout, tile)
         draw_map(sheets, layout, tile)

@@ -14,10 +14,10 @@ from companion.cli.listing import (
     after_text,
     finding_lines,
     first_of_all,
-    stop_lines,
 )
 from companion.devices.paths import shipped
 from companion.draw.scene import build_scene
+from companion.draw.stops import stops_text
 from companion.findings import Finding, in_order, lettered
 from companion.planner.make import plan_project
 from companion.planner.project import load_project
@@ -117,8 +117,8 @@ def test_stops_are_told_again_at_the_end_and_notes_do_not_bury_them() -> None:
     lines = finding_lines(found, ENGLISH)
     assert len(lines) == 2 + NOTES_TOLD + 1
     assert lines[-1].strip() == "10 more like these, at E, F, G, H, I, J, K, L, M."
-    (last,) = stop_lines(found, ENGLISH)
-    assert last.endswith(": board-small; A neck-lost.") and not stop_lines(notes, ENGLISH)
+    last = stops_text(found, ENGLISH)
+    assert last.endswith(": board-small; A neck-lost.") and not stops_text(notes, ENGLISH)
     more = [Finding("hole-no-room", "stop", (9.0 * k, 50.0), "No room.", "") for k in range(5)]
-    (last,) = stop_lines(in_order([*found, *more]), ENGLISH)
+    last = stops_text(in_order([*found, *more]), ENGLISH)
     assert last.endswith(": board-small; A-E hole-no-room; F neck-lost.")

@@ -40,6 +40,17 @@ def test_places_beyond_the_last_letter_of_the_drawing_are_told_in_figures() -> N
     assert " At " not in few and "have no letter" not in few
 
 
+def test_a_stop_is_told_on_the_drawing_that_is_glued_on_and_in_the_list() -> None:
+    plan = plan_of(panel(3, 2))
+    stops = tuple(replace(slot(k), severity="stop") for k in range(4))
+    told = "STOP, do not cut before it is mended: A-D slot."
+    pages = [
+        " ".join(text.split()) for text in texts(make_sheet(replace(plan, findings=stops)).pdf)
+    ]
+    assert "STOP: do not cut this, see the list." in pages[0] and told in " ".join(pages[1:])
+    assert "STOP" not in listed(replace(plan, findings=(slot(1),)))
+
+
 def test_a_hole_that_no_drill_fits_asks_for_no_drill_of_no_size() -> None:
     plan = plan_of(panel(3, 2))
     bare = tuple(replace(h, drill_mm=0.0, drill_name="") for h in plan.holes[:2])
