@@ -52,10 +52,10 @@ def run_calibrate(
     before = kept.kept(data_folder(), who)
     left_out = set(before[-1].left_out) if before else set()
     timed = timed_steps(journal, settings.skill, settings.saw.name, settings.sawyer)
-    found = _told(timed, left_out, settings, words)
+    found = _told(timed, left_out, settings, words, journal)
     if found.outliers and _yes(args, words.say("Leave these out? [y/N] ")):
         left_out |= {t.key for t in found.outliers}
-        found = _told(timed, left_out, settings, words)
+        found = _told(timed, left_out, settings, words, journal, asked=True)
     if not _yes(args, words.say("Use this for the plans to come? [y/N] ")):
         show(words.say("Nothing was kept."))
         return EXIT_FINE
@@ -68,23 +68,39 @@ def run_calibrate(
     return EXIT_FINE
 
 
-def _told(timed: list[Timed], left_out: set[str], settings: Settings, words: Words) -> Found:
+def _told(
+    timed: list[Timed], left_out: set[str], settings: Settings, words: Words, journal: Journal,
+    asked: bool = False,
+) -> Found:  # fmt: skip
     from companion.review.calibrate import calibrate
     from companion.review.calibration_text import found_lines
 
     found = calibrate(timed, left_out)
     if found is None:
-        raise UsageError(
-            sentence(
-                "nothing is timed yet of {sawyer} at {name}",
-                sawyer=settings.sawyer,
-                name=settings.saw.name,
-            ),
-            "rehearsals, other saws and other people do not count",
-            "Walk a plan with kerfside saw first.",
-        )
-    show("\n".join(found_lines(found, settings.skill, words)))
+        raise _nothing(journal, settings)
+    show("\n".join(found_lines(found, settings.skill, words, asked)))
     return found
+
+
+def _nothing(journal: Journal, settings: Settings) -> UsageError:
+    own = journal.sources()[0].key
+    pairs = dict.fromkeys(
+        (str(e.data["sawyer"] or "-"), str(e.data["saw"] or "-"))
+        for e in journal.events(kind="session-start")
+        if e.source == own and not e.data.get("rehearsed") and {"sawyer", "saw"} <= e.data.keys()
+    )
+    known = ", ".join(f"{sawyer} / {saw}" for sawyer, saw in pairs)
+    return UsageError(
+        sentence(
+            "nothing is timed yet of {sawyer} at {name}",
+            sawyer=settings.sawyer,
+            name=settings.saw.name,
+        ),
+        "rehearsals, other saws and other people do not count",
+        sentence("The log knows these sawyers and saws: {known}. Set yours with kerfside setup "
+                 "--sawyer NAME --saw NAME.", known=known) if known
+        else "Walk a plan with kerfside saw first.",
+    )  # fmt: skip
 
 
 def _yes(args: argparse.Namespace, question: str) -> bool:

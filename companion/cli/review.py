@@ -289,16 +289,19 @@ def _summary(named: str | None, journal: Journal) -> Review:
         return summary(journal)
     found = summary(journal, (_logged_name(named), named))
     if not (found.sessions or found.runs):
-        raise _nothing_of(_logged_name(named))
+        raise _nothing_of(_logged_name(named), journal)
     return found
 
 
-def _nothing_of(name: str) -> UsageError:
+def _nothing_of(name: str, journal: Journal) -> UsageError:
+    newest_first = reversed([str(e.data.get("project")) for e in journal.events(kind="run-start")])
+    known = list(dict.fromkeys(newest_first))[:PROJECTS_SHOWN]
     return UsageError(
         sentence("nothing is logged of {name}", name=name),
         "",
-        "kerfside review without a project lists all.",
-    )
+        sentence("Logged last: {known}.", known=", ".join(known)) if known
+        else "kerfside review without a project lists all.",
+    )  # fmt: skip
 
 
 def _events(named: str | None, journal: Journal) -> list[Event]:
@@ -311,7 +314,7 @@ def _events(named: str | None, journal: Journal) -> list[Event]:
         for e in journal.events(kind=kind, projects=(name, named))
     ]  # fmt: skip
     if not starts:
-        raise _nothing_of(name)
+        raise _nothing_of(name, journal)
     runs = {e.run for e in starts if e.run is not None}
     events = {e.number: e for e in starts}
     events.update((e.number, e) for e in journal.events(runs=sorted(runs)))

@@ -135,12 +135,21 @@ def open_copy(path: Path) -> Iterator[sqlite3.Connection]:
         original = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
         memory = sqlite3.connect(":memory:", isolation_level=None)
         try:
-            original.backup(memory)
+            try:
+                original.backup(memory)
+            except sqlite3.DatabaseError as error:
+                if "not a database" not in str(error):
+                    raise
+                raise _no_journal(path) from error
             _look(memory, path, len(MIGRATIONS))
             if version(memory) == 0:
-                raise JournalError("this file is not a journal", str(path), "Check its name.")
+                raise _no_journal(path)
             migrate(memory)
             yield memory
         finally:
             memory.close()
             original.close()
+
+
+def _no_journal(path: Path) -> JournalError:
+    return JournalError("this file is not a journal", str(path), "Check its name.")

@@ -66,6 +66,14 @@ def learning(runs: Sequence[RunSeen]) -> dict[tuple[str, str], list[float]]:
     return curves
 
 
+def newest_curves(runs: Sequence[RunSeen], most: int) -> dict[tuple[str, str], list[float]]:
+    """Of :func:`learning` those with two runs or more, at most so many: the last worked on."""
+    curves = {key: times for key, times in learning(runs).items() if len(times) > 1}
+    last = {(r.work, r.sawyer): r.begun_s for r in runs if r.state == "done" and not r.rehearsed}
+    shown = set(sorted(curves, key=lambda key: last[key])[-most:])
+    return {key: times for key, times in curves.items() if key in shown}
+
+
 def curve_names(runs: Sequence[RunSeen]) -> dict[tuple[str, str], str]:
     """What each learning curve is called: its project, and whose it is where there are several."""
     several = len({r.sawyer for r in runs}) > 1

@@ -22,8 +22,15 @@ COUNTED = ("spin", "back_out", "loop", "drill")
 """Known by their own number; the others wait rather for further days than further cuts."""
 
 
-def found_lines(found: Found, skill: Skill, words: Words) -> list[str]:
-    """Factors with their ranges, then what lies far out."""
+def found_lines(found: Found, skill: Skill, words: Words, asked: bool = False) -> list[str]:
+    """Factors with their ranges, then what lies far out.
+
+    Args:
+        found: what the log teaches.
+        skill: whose table values are meant.
+        words: the language.
+        asked: what lay far out has been left out already; what does so now is left in.
+    """
     lines = [
         words.count("From {n} session", "From {n} sessions", found.sessions)
         + words.count(", {n} timed step:", ", {n} timed steps:", found.used),
@@ -35,7 +42,10 @@ def found_lines(found: Found, skill: Skill, words: Words) -> list[str]:
     lines += [_one(one, skill, words) for one in found.learnt if one.seen]
     lines += _trend(found, words) + _unsure(found, words)
     if found.outliers:
-        lines += ["", words.say("Far from what your hand does otherwise:")]
+        head = words.say("Far from what your hand does otherwise:")
+        if asked:
+            head = words.say("Now far out, and left in; calibrate again to be asked about them:")
+        lines += ["", head]
         lines += [_outlier(found, i, words) for i in range(min(len(found.outliers),
                                                                OUTLIERS_SHOWN))]  # fmt: skip
         rest = len(found.outliers) - OUTLIERS_SHOWN
@@ -125,9 +135,12 @@ def _unsure(found: Found, words: Words) -> list[str]:
 def _outlier(found: Found, i: int, words: Words) -> str:
     one = found.outliers[i]
     when = time.strftime("%Y-%m-%d %H:%M", time.localtime(one.wall_s))
-    where = words.say("cut {n}", n=one.cut) if one.cut is not None else ""
+    what = words.say(one.stage)
+    if one.cut is not None:
+        cut = words.say("cut {n}", n=one.cut)
+        what = cut if one.stage == "cut" else f"{cut}, {what}"
     return words.say(
-        "  {when}  {stage} {where}: {took} s, expected {expected} s", when=when,
-        stage=words.say(one.stage), where=where, took=f"{one.seconds:.0f}",
+        "  {when}  {what}: {took} s, expected {expected} s", when=when,
+        what=what, took=f"{one.seconds:.0f}",
         expected=f"{found.expected_s[one.key]:.0f}",
     )  # fmt: skip

@@ -15,7 +15,7 @@ from pathlib import Path
 from companion.planner.plan import Plan
 from companion.review import charts, insight
 from companion.review.advice import in_short
-from companion.review.build import curve_names, learning
+from companion.review.build import curve_names, newest_curves
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen
 from companion.review.text import mishap_name, share_names, when
 from companion.review.worktime import learning_rate
@@ -24,6 +24,10 @@ from companion.words import Words
 STYLE = Path(__file__).parent / "page.css"
 SESSIONS_SHOWN = 60
 MISHAPS_SHOWN = 60
+HISTORIES_SHOWN = 12
+"""Works whose runs are shown one after another, the last ones worked on."""
+LONG = 24
+"""Rows beyond which a table may be parted between two sheets."""
 BARS_SHOWN = 24
 """Cuts in one picture: more of them fit on no screen and no sheet."""
 
@@ -69,7 +73,7 @@ class _Page:
     ) -> None:
         """Add a table; so many columns from the left are text, the others numbers."""
         frame = ET.SubElement(parent, "div", {"class": "scroll"})
-        table = ET.SubElement(frame, "table")
+        table = ET.SubElement(frame, "table", {"class": "long"} if len(rows) > LONG else {})
         top = ET.SubElement(ET.SubElement(table, "thead"), "tr")
         for i, head in enumerate(heads):
             ET.SubElement(top, "th", {"scope": "col", "class": "" if i < text else "n"}).text = head
@@ -113,7 +117,7 @@ def review_page(
     _in_all(page, found)
     _people(page, found)
     for detail in details:
-        _detail(page, detail)
+        _detail(page, detail, curve_names(found.runs))
     _history(page, found)
     _sessions(page, found)
     return page.html()
@@ -169,9 +173,10 @@ def _people(page: _Page, found: Review) -> None:
     )  # fmt: skip
 
 
-def _detail(page: _Page, detail: Detail) -> None:
+def _detail(page: _Page, detail: Detail, names: Mapping[tuple[str, str], str]) -> None:
     say, run = page.words.say, detail.run
-    part = page.section(say("{project}, {when}", project=run.project, when=when(run.begun_s)))
+    project = names.get((run.work, run.sawyer), run.project)
+    part = page.section(say("{project}, {when}", project=project, when=when(run.begun_s)))
     page.text(part, say(
         "worked {took} min, planned {likely} ({low} to {high}); {material}, {thick} mm, stack of "
         "{stack}, blade {blade}", took=f"{run.took_min:.1f}", likely=f"{run.planned.likely:.1f}",
@@ -268,9 +273,7 @@ def _board(page: _Page, detail: Detail, plan: Plan) -> None:
 def _history(page: _Page, found: Review) -> None:
     say = page.words.say
     names = curve_names(found.runs)
-    for work, times in learning(found.runs).items():
-        if len(times) < 2:
-            continue
+    for work, times in newest_curves(found.runs, HISTORIES_SHOWN).items():
         part = page.section(say("{project}: run by run", project=names[work]))
         part.append(charts.curve(times, say("Minutes of each finished run")))
         fit = learning_rate(times)

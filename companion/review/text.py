@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from companion.planner.plan import Minutes
-from companion.review.build import curve_names, learning
+from companion.review.build import curve_names, newest_curves
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen, SessionSeen, Share, Totals
 from companion.shop import checks
 from companion.units import MM_PER_INCH
@@ -16,6 +16,10 @@ from companion.words import Words
 SESSIONS_SHOWN = 12
 """Newest sessions listed; the JSON lists all."""
 RUNS_SHOWN = 6
+CURVES_SHOWN = 6
+"""Works whose runs are listed, the last ones worked on."""
+CURVE_RUNS = 12
+"""Newest runs listed of each."""
 MISHAPS_SHOWN = 20
 """Newest mishaps listed, and notes."""
 WIDTH = 79
@@ -70,11 +74,11 @@ def review_lines(found: Review, words: Words) -> list[str]:
     if not found.sessions and not found.runs:
         return [words.say("Nothing is logged yet.")]
     lines = [words.say("Sessions")]
-    lines += _left_out(len(found.sessions) - SESSIONS_SHOWN, words)
+    lines += left_out(len(found.sessions) - SESSIONS_SHOWN, words)
     for session in found.sessions[-SESSIONS_SHOWN:]:
         lines += _session(session, words)
     shown = [r for r in found.runs if not r.superseded]
-    lines += ["", words.say("Runs")] + _left_out(len(shown) - RUNS_SHOWN, words)
+    lines += ["", words.say("Runs")] + left_out(len(shown) - RUNS_SHOWN, words)
     for run in shown[-RUNS_SHOWN:]:
         lines += run_lines(run, words)
     lines += _learning(found.runs, words)
@@ -83,11 +87,11 @@ def review_lines(found: Review, words: Words) -> list[str]:
         if len(set(projects.values())) == 1:
             projects = {}
         lines += ["", words.say("Mishaps")]
-        lines += _left_out(len(found.mishaps) - MISHAPS_SHOWN, words)
+        lines += left_out(len(found.mishaps) - MISHAPS_SHOWN, words)
         for m in found.mishaps[-MISHAPS_SHOWN:]:
             lines.append(mishap_line(m, words, projects.get(m.run, "")))
     if found.notes:
-        lines += ["", words.say("Notes"), *_left_out(len(found.notes) - MISHAPS_SHOWN, words)]
+        lines += ["", words.say("Notes"), *left_out(len(found.notes) - MISHAPS_SHOWN, words)]
         lines += [f"  {when(n.wall_s)}  {n.text}" for n in found.notes[-MISHAPS_SHOWN:]]
     lines += ["", *_totals(found.totals, words)]
     return [part for line in lines for part in _fitted(line)]
@@ -101,7 +105,8 @@ def _fitted(line: str) -> list[str]:
     return wrap(line.strip(), WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ")
 
 
-def _left_out(n: int, words: Words) -> list[str]:
+def left_out(n: int, words: Words) -> list[str]:
+    """A line about those that are not shown; none when all are."""
     if n <= 0:
         return []
     return ["  " + words.count("{n} earlier one; --json lists it.",
@@ -179,11 +184,14 @@ def _range(minutes: Minutes, words: Words) -> str:
 def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
     names = curve_names(runs)
     lines = []
-    for work, curve in learning(runs).items():
-        if len(curve) > 1:
-            times = ", ".join(f"{m:.1f}" for m in curve)
-            lines.append("  " + words.say("{project}: {times} min", project=names[work],
-                                          times=times))  # fmt: skip
+    for work, curve in newest_curves(runs, CURVES_SHOWN).items():
+        told = [f"{m:.1f}" for m in curve]
+        times = ", ".join(told[-CURVE_RUNS:])
+        if len(told) > CURVE_RUNS:
+            # the first one tells what was learnt since
+            times = f"{told[0]} … {times}"
+        lines.append("  " + words.say("{project}: {times} min", project=names[work],
+                                      times=times))  # fmt: skip
     return ["", words.say("Finished runs of the same work, in order"), *lines] if lines else []
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.review.build import curve_names, learning
+from companion.review.build import curve_names, newest_curves
 from companion.review.insight import latest_by_project, people, streaks
 from companion.review.model import Review
+from companion.review.text import CURVE_RUNS, CURVES_SHOWN, left_out
 from companion.review.worktime import learning_rate
 from companion.words import Words
 
@@ -27,11 +28,12 @@ def bar(value: float, most: float, cells: int = CELLS) -> str:
 def chart_lines(found: Review, words: Words) -> list[str]:
     """Stages of the newest run, the learning curve, streaks, sawyers side by side."""
     lines: list[str] = []
+    names = curve_names(found.runs)
     for run in latest_by_project(found.runs, 1):
         stages = run.stages
         if stages:
             lines += ["", words.say("Stages of {project}: planned over taken, minutes",
-                                    project=run.project)]  # fmt: skip
+                                    project=names[run.work, run.sawyer])]  # fmt: skip
             most = max(max(s.planned_min, s.took_min) for s in stages)
             for s in stages:
                 name = words.say(s.stage)
@@ -50,19 +52,20 @@ def chart_lines(found: Review, words: Words) -> list[str]:
 def _curves(found: Review, words: Words) -> list[str]:
     names = curve_names(found.runs)
     lines: list[str] = []
-    for work, times in learning(found.runs).items():
+    for work, times in newest_curves(found.runs, CURVES_SHOWN).items():
         fit = learning_rate(times)
         if fit is None:
             continue
         lines += ["", words.say("{project}: each doubling of the runs takes {rate} % of the time",
                                 project=names[work], rate=f"{100 * fit[1]:.0f}")]  # fmt: skip
-        lines += _numbered(times)
+        lines += left_out(len(times) - CURVE_RUNS, words) + _numbered(times)
     return lines
 
 
 def _numbered(times: Sequence[float]) -> list[str]:
     most = max(times)
-    return [f"  {i:4}{m:9.1f} {bar(m, most)}" for i, m in enumerate(times, 1)]
+    every = [f"  {i:4}{m:9.1f} {bar(m, most)}" for i, m in enumerate(times, 1)]
+    return every[-CURVE_RUNS:]
 
 
 def _people(found: Review, words: Words) -> list[str]:

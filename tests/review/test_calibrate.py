@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from companion.cli import calibrate as calibrate_verb
 from companion.cli.main import main
 from companion.errors import ShopError
 from companion.journal.store import Journal
@@ -313,13 +314,20 @@ def test_calibrate_keep_use_and_take_back(
     with Journal(tmp_path / "journal.sqlite3") as journal:
         for n in range(3):
             walk_through(journal, clock, of, 2.0, call_at=called if n == 1 else None)
+        walk_through(journal, clock, of, 1.0, {"saw": "old saw", "sawyer": "Ada"})
+    settings = default_settings()
+    with Journal(tmp_path / "others.sqlite3") as journal:
+        walk_through(journal, clock, of, 1.0, {"saw": "old saw", "sawyer": "Ada"})
+        told = str(calibrate_verb._nothing(journal, settings))
+    assert "Ada / old saw. Set yours with kerfside setup --sawyer NAME" in told
     # shown only: nobody can be asked here
     assert main(["review", "--calibrate"]) == 0
     out = capsys.readouterr().out
     assert "Nothing was kept." in out and "a back-out" in out and "cut 2: " in out
     assert not (tmp_path / kept.NAME).exists()
     assert main(["review", "--calibrate", "--yes"]) == 0
-    settings = default_settings()
+    again = capsys.readouterr().out
+    assert again.count("Far from what your hand does otherwise:") == 1
     learnt = kept.in_force(tmp_path, settings)
     assert learnt.thread == pytest.approx(2.0, rel=0.15)
     assert learnt.feed == pytest.approx(2.0, rel=0.25)

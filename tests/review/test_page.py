@@ -17,13 +17,15 @@ import pytest
 
 from companion.cli.main import main
 from companion.journal.store import Journal
-from companion.planner.plan import Project
+from companion.planner.plan import Minutes, Project
 from companion.review import insight
 from companion.review.charts import Bar, bars, board, tone
-from companion.review.model import MishapSeen, SessionSeen
+from companion.review.model import MishapSeen, Review, RunSeen, SessionSeen, Totals
 from companion.review.page import STYLE
-from companion.review.text_charts import bar
+from companion.review.text import CURVE_RUNS, CURVES_SHOWN, review_lines
+from companion.review.text_charts import bar, chart_lines
 from companion.session import model as m
+from companion.words import ENGLISH
 from tests.review.test_calibrate import planned, walk_through
 from tests.review.test_review import go, one_session, seen
 from tests.session.plans import plan
@@ -220,6 +222,29 @@ def test_sawyers_side_by_side_in_the_terminal(
     out = capsys.readouterr().out
     assert "Sawyers side by side" in out and "Teacher" in out and "Pupil" in out
     assert "█" in out and "each doubling of the runs takes" in out
+
+
+def test_of_many_runs_and_works_the_newest_are_drawn() -> None:
+    """Ten years of one work are a line for each run no more than they are a screen each."""
+    runs = [_run(f"w{work}", n, 40.0 - n) for work in range(CURVES_SHOWN + 2) for n in range(20)]
+    found = Review((), tuple(runs), (), (), Totals())
+    drawn = chart_lines(found, ENGLISH)
+    heads = [line for line in drawn if "each doubling" in line]
+    assert [h.split(":")[0] for h in heads] == [f"Work w{n}" for n in range(2, CURVES_SHOWN + 2)]
+    one = drawn[drawn.index(heads[-1]) + 1 :][: CURVE_RUNS + 1]
+    assert one[0].strip().startswith("8 earlier ones")
+    assert [int(line.split()[0]) for line in one[1:]] == list(range(9, 21))
+    listed = [line for line in review_lines(found, ENGLISH) if "Work w7" in line]
+    assert any("40.0 … 32.0, 31.0, 30.0" in line for line in listed)
+    assert not any("Work w1:" in line for line in review_lines(found, ENGLISH))
+
+
+def _run(work: str, n: int, minutes: float) -> RunSeen:
+    return RunSeen(
+        f"{work}-{n}", f"Work {work}", "", work, "b", 1, 1, False,
+        1e9 + 1e6 * int(work[1:]) + n, "done", 2, 1, minutes, Minutes(1.0, 2.0, 3.0), minutes,
+        2.0, (), "mdf", 6.0, 1, "3",
+    )  # fmt: skip
 
 
 # ------------------------------------------------------------- a real browser

@@ -331,7 +331,8 @@ def test_review_of_a_project_by_its_logged_name(
     assert main(["review", "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == one
     assert main(["review", "Other"]) == 2
-    assert "nothing is logged of Other" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "nothing is logged of Other" in told and "Logged last: " in told
 
 
 def test_review_writes_files_and_keeps_the_journal(
@@ -348,7 +349,10 @@ def test_review_writes_files_and_keeps_the_journal(
     n = len(lines.read_text().splitlines())
     assert f"{n} events, no damage." in out and "0 new events taken in." in out
     assert main(["review", "--csv", str(home / "no" / "t.csv")]) == 2
+    capsys.readouterr()
     assert main(["review", "--take-in", str(table)]) == 2
+    assert "this file is not a journal" in (told := capsys.readouterr().err)
+    assert "Check its name" in told and "begin a new journal" not in told
 
 
 def test_review_with_no_journal_says_so(
