@@ -11,10 +11,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from scipy.spatial import cKDTree
+from shapely import STRtree
+from shapely.geometry import LineString
 
 from companion.findings import Finding, Point
 from companion.planner.linework import Bools, Floats, Linework
+from companion.planner.slots import short_lines
 from companion.shop import tables
 from companion.words import Words
 
@@ -42,15 +46,15 @@ def vein_gaps(
         One, at the thinnest place; none when enough wood stays everywhere.
     """
     limit = tables.limit("cuts-merge")
-    sampled = [_sampled(xy) for xy in lines]
+    others = _Others(lines, kerf_mm + limit.value)
     thinnest: tuple[float, Point] | None = None
     bad = 0
-    for k, (xy, arc) in enumerate(sampled):
+    for k, line in enumerate(lines):
+        xy, arc = _sampled(line)
         wood = np.full(len(xy), np.inf)
-        gaps = [(work.exact_distance(xy), kerf_mm / 2)] if work.contours else []
-        others = [o for j, (o, _) in enumerate(sampled) if j != k]
-        if others:
-            gaps.append((np.asarray(cKDTree(np.concatenate(others)).query(xy)[0]), kerf_mm))
+        gaps = [(others.apart(k, xy), kerf_mm)]
+        if work.contours:
+            gaps.append((work.exact_distance(xy), kerf_mm / 2))
         for apart, taken in gaps:
             asked = taken + limit.value
             wood = np.minimum(wood, np.where(_meeting(arc, apart, asked), np.inf, apart - taken))
@@ -123,6 +127,32 @@ def vein_necks(
     )]  # fmt: skip
 
 
+class _Others:
+    """How far the other veins are, as far as it matters.
+
+    Args:
+        lines: of all veins, board mm (n, 2) each.
+        most_mm: what lies farther away than this is not seen.
+    """
+
+    def __init__(self, lines: Sequence[Floats], most_mm: float) -> None:
+        self._most = most_mm
+        pieces = [short_lines([LineString(xy)]) for xy in lines]
+        self._tree = STRtree(np.concatenate(pieces) if pieces else [])
+        self._owner = np.repeat(np.arange(len(lines)), [len(p) for p in pieces])
+
+    def apart(self, number: int, xy: Floats) -> Floats:
+        """From places of one vein to the nearest other vein; infinite when that is far (n,)."""
+        found = np.full(len(xy), np.inf)
+        places = np.atleast_1d(np.asarray(shapely.points(xy)))
+        which, near = self._tree.query(places, predicate="dwithin", distance=self._most)
+        other = self._owner[near] != number
+        which, near = which[other], near[other]
+        away = shapely.distance(places[which], self._tree.geometries[near])
+        np.minimum.at(found, which, away)
+        return found
+
+
 def _sampled(xy: Floats) -> tuple[Floats, Floats]:
     """Even places along a vein and their arc lengths."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
@@ -138,9 +168,14 @@ def _meeting(arc: Floats, apart: Floats, asked: float) -> Bools:
     short = [r for r in runs if len(r) and arc[r[-1]] - arc[r[0]] <= 2 * asked]
     if not short:
         return np.zeros(len(arc), dtype=np.bool_)
-    touch_arc = arc[np.concatenate(short)]
-    near = np.abs(arc[:, None] - touch_arc[None, :]).min(axis=1)
-    return np.asarray(near <= MEETING * asked)
+    return _away(arc, arc[np.concatenate(short)]) <= MEETING * asked
+
+
+def _away(arc: Floats, marks: Floats) -> Floats:
+    """Distance of each place along a vein from the nearest mark on it (n,)."""
+    marks = np.concatenate([[-np.inf], np.sort(marks), [np.inf]])
+    after = np.searchsorted(marks, arc, side="right")
+    return np.minimum(arc - marks[after - 1], marks[after] - arc)
 
 
 def _to_itself(xy: Floats, arc: Floats, kerf_mm: float, wanted: float) -> Floats:
@@ -158,6 +193,6 @@ def _to_itself(xy: Floats, arc: Floats, kerf_mm: float, wanted: float) -> Floats
     np.minimum.at(wood, i, left)
     np.minimum.at(wood, j, left)
     if len(crossing):
-        near = np.abs(arc[:, None] - np.concatenate([crossing, arc[j[gap < TOUCH_MM]]])).min(axis=1)
-        wood[near <= MEETING * asked] = np.inf
+        marks = np.concatenate([crossing, arc[j[gap < TOUCH_MM]]])
+        wood[_away(arc, marks) <= MEETING * asked] = np.inf
     return wood

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import box
+from shapely.geometry import LineString, box
 
 from companion.findings import Finding
 from companion.planner.linework import Floats
-from companion.planner.vein_gaps import vein_gaps
+from companion.planner.vein_gaps import _away, _Others, _sampled, vein_gaps
 from companion.shop import tables
 from companion.words import ENGLISH
 from tests.planner.drawn import pattern_of, plan
@@ -65,3 +66,27 @@ def test_a_hairpin_and_an_end_just_short_of_the_edge_are_told() -> None:
     (short,) = told([(30, 30), (0.4, 30)])
     assert short.size_mm == pytest.approx(0.4 - KERF / 2, abs=0.01)
     assert short.at_mm == pytest.approx((0.4 + LEAF.shift[0], 30 + LEAF.shift[1]), abs=0.01)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_nearest_other_vein_is_that_of_the_whole_lines(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    lines = [rng.uniform(0.0, 30.0, (rng.integers(2, 40), 2)) for _ in range(7)]
+    others = _Others(lines, 4.0)
+    seen = 0
+    for k, line in enumerate(lines):
+        rest = shapely.union_all([LineString(o) for j, o in enumerate(lines) if j != k])
+        xy = _sampled(line)[0]
+        true = shapely.distance(np.asarray(shapely.points(xy)), rest)
+        found = others.apart(k, xy)
+        assert found == pytest.approx(np.where(true <= 4.0, true, np.inf))
+        seen += int(np.isfinite(found).sum())
+    assert seen > 100
+    assert np.isinf(_Others(lines[:1], 4.0).apart(0, lines[0])).all()
+
+
+def test_places_count_from_the_nearest_mark() -> None:
+    arc = np.arange(0.0, 10.0, 0.5)
+    marks = np.array([7.2, 1.0, 3.3])
+    want = np.abs(arc[:, None] - marks[None, :]).min(axis=1)
+    assert _away(arc, marks) == pytest.approx(want)
