@@ -10,7 +10,6 @@ reading took a fifth longer. So no region is made without a grid.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -25,6 +24,9 @@ Geometries = NDArray[np.object_]
 EMPTY: BaseGeometry = shapely.from_wkt("POLYGON EMPTY")
 FINE_MM = 1e-6
 """A thousandth of the grid on which drawings are kept."""
+SAMPLE = 64
+MOST_PAIRS = 1_000_000
+"""Pairs of boxes that are looked at together: 30 MB or so."""
 
 
 def areas_only(region: BaseGeometry) -> BaseGeometry:
@@ -76,19 +78,43 @@ def union_all(regions: Sequence[BaseGeometry] | Geometries, grid: float = FINE_M
     array = np.array(regions, dtype=object)
     if len(array) == 0:
         return EMPTY
-    pairs = shapely.STRtree(array).query(array)
-    near = csr_matrix((np.ones(pairs.shape[1]), pairs), shape=(len(array), len(array)))
-    count, group = connected_components(near, directed=False)
+    group = _groups(array)
+    count = int(group.max()) + 1
     if count == 1:
         return areas_only(_of_many(array, grid))
-    order = np.argsort(group, kind="stable")
-    bounds = np.searchsorted(group[order], np.arange(count + 1)).tolist()
-    parts: list[BaseGeometry] = []
-    for first, end in pairwise(bounds):
-        members = array[order[first:end]]
-        whole = members[0] if len(members) == 1 else _of_many(members, grid)
-        parts += shapely.get_parts(whole).tolist()
-    return areas_only(shapely.geometrycollections(parts))
+    alone = (np.bincount(group) == 1)[group]
+    united: list[BaseGeometry] = array[alone].tolist()
+    crowd, of = array[~alone], group[~alone]
+    order = np.argsort(of, kind="stable")
+    for members in np.split(crowd[order], np.flatnonzero(np.diff(of[order])) + 1):
+        if len(members):
+            united.append(areas_only(_of_many(members, grid)))
+    parts = shapely.get_parts(united)
+    joined = shapely.multipolygons(parts[~shapely.is_empty(parts)])
+    assert isinstance(joined, BaseGeometry)
+    return joined
+
+
+def _groups(array: Geometries) -> NDArray[np.int32]:
+    """Numbers from 0 for shapes whose boxes touch, directly or through others (n,).
+
+    Asked in portions: the boxes of long slanting lines all meet, and their pairs at once
+    would fill the memory.
+    """
+    tree, size = shapely.STRtree(array), len(array)
+    sample = array[:: max(1, size // SAMPLE)]
+    meeting = tree.query(sample).shape[1] / len(sample)
+    step = max(SAMPLE, int(MOST_PAIRS / meeting))
+    group, count = np.arange(size, dtype=np.int32), size
+    for first in range(0, size, step):
+        one, other = tree.query(array[first : first + step])
+        ends = group[one + first], group[other]
+        near = csr_matrix((np.ones(len(one), dtype=np.int8), ends), shape=(count, count))
+        count, again = connected_components(near, directed=False)
+        group = again[group]
+        if count == 1:
+            break
+    return group
 
 
 def _of_two(

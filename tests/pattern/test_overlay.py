@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import itertools
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from shapely.affinity import translate
 from shapely.geometry import MultiPolygon, Polygon, box
 
 import companion
+from companion.pattern import overlay
 from companion.pattern.overlay import (
     EMPTY,
     areas_only,
@@ -81,6 +83,37 @@ def test_parts_that_lie_apart_are_kept_whole() -> None:
     assert isinstance(whole, MultiPolygon)
     assert len(whole.geoms) == 30
     assert whole.area == pytest.approx(sum(r.area for r in rings))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_parts_are_grouped_as_they_meet(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In portions of any size, boxes that touch are in one group and others are not."""
+    rng = np.random.default_rng(seed)
+    monkeypatch.setattr(overlay, "MOST_PAIRS", int(rng.choice([1, 10, 1000])))
+    monkeypatch.setattr(overlay, "SAMPLE", int(rng.choice([1, 3, 64])))
+    low = rng.uniform(0, 20, (40, 2))
+    high = low + rng.uniform(0.1, 3, (40, 2))
+    boxes = np.asarray(shapely.box(*low.T, *high.T))
+    whole = shapely.get_parts(shapely.union_all(boxes))
+    of, part = shapely.STRtree(whole).query(boxes, predicate="intersects")
+    group = overlay._groups(boxes)
+    assert len(of) == 40
+    assert len(set(zip(group[of].tolist(), part.tolist(), strict=True))) == len(whole)
+    assert group.max() + 1 == len(whole)
+    assert union_all(boxes).area == pytest.approx(shapely.union_all(boxes).area)
+
+
+def test_long_slanting_parts_are_grouped_in_little_memory() -> None:
+    """Twelve thousand of them, whose boxes all meet: all pairs would take 2 GB."""
+    x = np.arange(12_000) * 0.01
+    ends = [np.column_stack([x, 0 * x]), np.column_stack([x + 200, 0 * x + 200])]
+    slanting = np.asarray(shapely.buffer(shapely.linestrings(np.stack(ends, axis=1)), 0.002))
+    tracemalloc.start()
+    group = overlay._groups(slanting)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert not group.any()
+    assert peak < 100e6
 
 
 def test_nothing_united_is_nothing() -> None:
