@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
 from companion.planner.detours import Detours
@@ -17,7 +19,7 @@ from companion.planner.starts import DIRECTIONS, Task, _Enterer
 from companion.planner.ways import OUT_OF_REACH_COST, Ways
 from companion.shop.model import SawProfile
 from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan, star
-from tests.planner.test_reach import brute_worst, runs
+from tests.planner.test_reach import SAW, brute_turn, brute_worst, runs
 
 
 @pytest.mark.parametrize("way", [0, 1])
@@ -164,3 +166,24 @@ def test_a_way_is_straightened_only_where_the_lines_leave_room() -> None:
     assert kept == sorted(kept)
     for a, b in zip(kept[:-2], kept[1:-1], strict=True):
         assert b == a + 1 or not p.work.nears(path[[a, b]], 0.5)
+
+
+ANGLE = st.floats(0.0, 2 * np.pi)
+
+
+@given(st.floats(20, 480), st.floats(20, 280), ANGLE, ANGLE, ANGLE)
+@settings(max_examples=200, deadline=None)
+def test_a_second_run_does_not_excuse_the_way_into_the_first(
+    x: float, y: float, lead: float, first: float, second: float
+) -> None:
+    """Only into the second run may the work swing the long way round."""
+    reach = reach_of(SAW, 500.0, 300.0)
+    angles = np.array([lead, first, second])
+    into, *onward = np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    way = np.array([np.array([x, y]) - 5.0 * into, [x, y]])
+    one, both = (lead_behind(reach, way, np.array(onward[:n])) for n in (1, 2))
+    brute = brute_worst(reach.corners_mm, np.array([*way, way[-1] + onward[0]]), 0.5)
+    assert one == pytest.approx(brute, abs=3.0)
+    assert both >= one
+    ahead = way[-1] + onward[1]
+    assert both == pytest.approx(max(one, brute_turn(reach.corners_mm, way, ahead)), abs=3.0)

@@ -24,7 +24,6 @@ from companion.planner.reach import (
     Reach,
     back_out_behind,
     feasible,
-    lead_behind,
     reach_of,
     stretches,
     two_runs,
@@ -267,27 +266,6 @@ def test_lead_ins_and_back_outs_meet_the_frame_only_where_it_is_told(
     spec = ProjectSpec("reach", Path("."), Path("x.svg"), width_mm=width, height_mm=height)
     made = make_plan(spec, pattern_of((plate, [hole], None)), on_a_saw(400.0))
     assert untold_meetings(made, on_a_saw(400.0).saw) == []
-
-
-ANGLE = st.floats(0.0, 2 * np.pi)
-
-
-@given(st.floats(20, 480), st.floats(20, 280), ANGLE, ANGLE, ANGLE)
-@settings(max_examples=200, deadline=None)
-def test_a_second_run_does_not_excuse_the_way_into_the_first(
-    x: float, y: float, lead: float, first: float, second: float
-) -> None:
-    """Only into the second run may the work swing the long way round."""
-    reach = reach_of(SAW, 500.0, 300.0)
-    angles = np.array([lead, first, second])
-    into, *onward = np.stack([np.cos(angles), np.sin(angles)], axis=1)
-    way = np.array([np.array([x, y]) - 5.0 * into, [x, y]])
-    one, both = (lead_behind(reach, way, np.array(onward[:n])) for n in (1, 2))
-    brute = brute_worst(reach.corners_mm, np.array([*way, way[-1] + onward[0]]), 0.5)
-    assert one == pytest.approx(brute, abs=3.0)
-    assert both >= one
-    ahead = way[-1] + onward[1]
-    assert both == pytest.approx(max(one, brute_turn(reach.corners_mm, way, ahead)), abs=3.0)
 
 
 OUTSIDE = Path(__file__).parents[1] / "data" / "outside"
