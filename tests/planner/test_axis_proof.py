@@ -100,14 +100,14 @@ def test_ten_times_as_fast_at_equal_error() -> None:
         error = float(np.median(np.abs(thick[inner] - 2.0)))
         if error <= own:
             break
-    start = time.perf_counter()
+    start = time.process_time()
     raster(shape, pixels)
-    slow = time.perf_counter() - start
+    slow = time.process_time() - start
     fast = min(_timed(shape) for _ in range(5))
     assert slow >= 10.0 * fast, f"raster {slow:.3f} s, axis {fast:.3f} s, error {error:.4f}"
 
 
 def _timed(shape: Polygon) -> float:
-    start = time.perf_counter()
+    start = time.process_time()
     medial_axis(shape)
-    return time.perf_counter() - start
+    return time.process_time() - start
