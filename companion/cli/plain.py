@@ -125,6 +125,7 @@ class _Page:
         self.walk, self.out = walk, out
         self.words: Words = walk.machine.words
         self._heading = ""
+        self._stage = ""
 
     def head(self) -> None:
         """Name the work and the letters."""
@@ -179,6 +180,9 @@ class _Page:
             self.out(heading)
             self._heading = heading
         signal = f"{self.words.say(now.signal)}: " if now.signal else ""
+        if now.mode == "step" and now.stage == "finish" and self._stage != "finish":
+            self.out(self.words.say("  Switch off and unplug the saw."))
+        self._stage = now.stage
         wait, drying = self._drying(now)
         for line in wait:
             self.out(line)

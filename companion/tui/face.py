@@ -304,6 +304,9 @@ def _power(s: _Scene) -> str:
     before = s.machine.step_at(replace(s.state, step=s.state.step - 1)) if s.state.step else None
     if before is not None and before.stage in s.machine.powered_stages:
         return s.words.say("switch the saw off")
+    if s.v.stage == "finish":
+        # hours of sanding and days of drying follow: the saw does not wait for them live
+        return s.words.say("saw off, plug out")
     return s.words.say("saw off")
 
 
