@@ -63,12 +63,12 @@ def _one(one: Learnt, skill: Skill, words: Words) -> str:
     else:
         own, low_v, high_v = table * one.factor, table * low, table * high
     digits = 0 if table >= 100 else 2 if unit == "x" else 1
-    form = f"{{:.{digits}f}}"
-    spread = words.say("{low} to {high}", low=form.format(low_v), high=form.format(high_v))
+    spread = words.say("{low} to {high}", low=words.number(low_v, digits),
+                       high=words.number(high_v, digits))  # fmt: skip
     return words.say(
         "  {what:<34}{own:>12}  {range:<18}{table:>12}  {seen:>5}",
-        what=technique_name(one.technique, words), own=f"{form.format(own)} {unit}",
-        range=spread, table=f"{form.format(table)} {unit}", seen=one.seen,
+        what=technique_name(one.technique, words), own=f"{words.number(own, digits)} {unit}",
+        range=spread, table=f"{words.number(table, digits)} {unit}", seen=one.seen,
     )  # fmt: skip
 
 

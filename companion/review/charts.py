@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from companion.planner.plan import Plan
 from companion.review.model import CutTime, MishapSeen
 from companion.review.worktime import exponent, learning_rate
+from companion.words import ENGLISH, Words
 
 WIDTH = 640.0
 ROW = 26.0
@@ -53,7 +54,7 @@ def _text(parent: ET.Element, x: float, y: float, text: str, css: str = "t") -> 
     _add(parent, "text", css, x=x, y=y).text = text
 
 
-def bars(rows: Sequence[Bar], label: str) -> ET.Element:
+def bars(rows: Sequence[Bar], label: str, words: Words = ENGLISH) -> ET.Element:
     """Taken as a bar, planned as a tick, its range as a line."""
     svg = _svg(WIDTH, ROW * len(rows) + 8, label)
     most = max((max(r.took, r.high) for r in rows), default=0.0) or 1.0
@@ -67,7 +68,7 @@ def bars(rows: Sequence[Bar], label: str) -> ET.Element:
             _add(svg, "line", "plan", x1=a, x2=c, y1=y + 9.0, y2=y + 9.0)
             for x, half in ((a, 4.0), (b, 9.0), (c, 4.0)):
                 _add(svg, "line", "plan", x1=x, x2=x, y1=y + 9.0 - half, y2=y + 9.0 + half)
-        _text(svg, LEFT + max(r.took, r.high) * scale + 6, y + 13, f"{r.took:.1f}")
+        _text(svg, LEFT + max(r.took, r.high) * scale + 6, y + 13, words.number(r.took))
     return svg
 
 

@@ -124,12 +124,12 @@ def review_page(
 
 
 def _in_all(page: _Page, found: Review) -> None:
-    say, t = page.words.say, found.totals
+    say, number, t = page.words.say, page.words.number, found.totals
     part = page.section(say("In all"))
     row = insight.streaks(found.sessions)
     figures = [
-        (say("sessions"), f"{t.sessions}"), (say("minutes at the saw"), f"{t.minutes:.0f}"),
-        (say("finished runs"), f"{t.runs_done}"), (say("metres cut"), f"{t.cut_mm / 1000:.2f}"),
+        (say("sessions"), f"{t.sessions}"), (say("minutes at the saw"), number(t.minutes, 0)),
+        (say("finished runs"), f"{t.runs_done}"), (say("metres cut"), number(t.cut_mm / 1000, 2)),
         (say("days with work"), f"{row.days}"), (say("longest row of days"), f"{row.longest_days}"),
         (say("weeks in a row now"), f"{row.current_weeks}"),
         (say("longest row of weeks"), f"{row.longest_weeks}"),
@@ -144,7 +144,7 @@ def _in_all(page: _Page, found: Review) -> None:
         part = page.section(say("Where the time went"))
         part.append(charts.shares(rows, say("Shares of the time at the saw")))
         page.table(part, (say("what"), say("minutes"), say("share")), [
-            (n, f"{v:.1f}", f"{100 * v / t.minutes:.0f} %") for n, v in rows
+            (n, number(v), f"{100 * v / t.minutes:.0f} %") for n, v in rows
         ])  # fmt: skip
     if t.mishaps:
         part = page.section(say("Mishaps"))
@@ -157,24 +157,24 @@ def _people(page: _Page, found: Review) -> None:
     people = insight.people(found)
     if len(people) < 2:
         return
-    say = page.words.say
+    say, number = page.words.say, page.words.number
     part = page.section(say("Sawyers side by side"))
     page.table(
         part,
         (say("name"), say("sessions"), say("minutes"), say("finished runs"), say("metres cut"),
          say("against plan"), say("mishaps an hour")),
         [
-            (p.name or say("(no name)"), str(p.sessions), f"{p.minutes:.0f}", str(p.runs_done),
-             f"{p.cut_mm / 1000:.2f}",
+            (p.name or say("(no name)"), str(p.sessions), number(p.minutes, 0), str(p.runs_done),
+             number(p.cut_mm / 1000, 2),
              "-" if p.against_plan is None else f"{100 * (p.against_plan - 1):+.0f} %",
-             f"{p.mishaps_per_hour:.2f}")
+             number(p.mishaps_per_hour, 2))
             for p in people
         ],
     )  # fmt: skip
 
 
 def _detail(page: _Page, detail: Detail, names: Mapping[tuple[str, str], str]) -> None:
-    say, run = page.words.say, detail.run
+    say, number, run = page.words.say, page.words.number, detail.run
     project = names.get((run.work, run.sawyer), run.project)
     part = page.section(say("{project}, {when}", project=project, when=when(run.begun_s)))
     page.text(part, say(
@@ -191,7 +191,7 @@ def _detail(page: _Page, detail: Detail, names: Mapping[tuple[str, str], str]) -
     if blades:
         part = page.section(say("Minutes on each blade"), 3)
         page.table(part, (say("blade"), say("minutes of sawing")),
-                   [(str(i), f"{m:.1f}") for i, m in enumerate(blades, 1)])  # fmt: skip
+                   [(str(i), number(m)) for i, m in enumerate(blades, 1)])  # fmt: skip
     if detail.mishaps:
         part = page.section(say("Mishaps by kind, cut and technique"), 3)
         rows = insight.mishap_table(detail.mishaps, detail.plan)
@@ -202,19 +202,19 @@ def _detail(page: _Page, detail: Detail, names: Mapping[tuple[str, str], str]) -
 
 
 def _stages(page: _Page, run: RunSeen) -> None:
-    say = page.words.say
+    say, number = page.words.say, page.words.number
     stages = insight.by_stage(run.steps)
     if not stages:
         return
     part = page.section(say("Stages: planned against taken"), 3)
     rows = [charts.Bar(say(s.stage), s.planned_min, s.low_min, s.high_min, s.took_min)
             for s in stages]  # fmt: skip
-    part.append(charts.bars(rows, say("Minutes by stage")))
+    part.append(charts.bars(rows, say("Minutes by stage"), page.words))
     page.text(part, _bars_key(page.words))
     page.table(
         part, (say("stage"), say("steps"), say("planned"), say("low"), say("high"), say("taken")),
-        [(say(s.stage), str(s.steps), f"{s.planned_min:.1f}", f"{s.low_min:.1f}",
-          f"{s.high_min:.1f}", f"{s.took_min:.1f}") for s in stages],
+        [(say(s.stage), str(s.steps), number(s.planned_min), number(s.low_min),
+          number(s.high_min), number(s.took_min)) for s in stages],
     )  # fmt: skip
 
 
@@ -223,7 +223,7 @@ def _bars_key(words: Words) -> str:
 
 
 def _cuts(page: _Page, run: RunSeen) -> None:
-    say = page.words.say
+    say, number = page.words.say, page.words.number
     begun = [c for c in run.cuts if c.took_min or c.done]
     if not begun:
         return
@@ -236,7 +236,7 @@ def _cuts(page: _Page, run: RunSeen) -> None:
                             n=BARS_SHOWN))  # fmt: skip
     rows = [charts.Bar(say("cut {n}", n=c.number), c.planned.likely, c.planned.low, c.planned.high,
                        c.took_min) for c in drawn]  # fmt: skip
-    part.append(charts.bars(rows, say("Minutes by cut")))
+    part.append(charts.bars(rows, say("Minutes by cut"), page.words))
     page.text(part, _bars_key(page.words))
     page.table(
         part,
@@ -244,9 +244,9 @@ def _cuts(page: _Page, run: RunSeen) -> None:
          say("against plan"), say("threading"), say("mishaps")),
         [
             (str(c.number), say(c.side) if c.side else "", page.words.length(c.length_mm, 0),
-             str(sum(c.turns.values())), f"{c.planned.likely:.1f}", f"{c.took_min:.1f}",
+             str(sum(c.turns.values())), number(c.planned.likely), number(c.took_min),
              "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %",
-             f"{c.thread_took_min:.1f}", str(c.mishaps))
+             number(c.thread_took_min), str(c.mishaps))
             for c in begun
         ],
         text=2,
@@ -271,7 +271,7 @@ def _board(page: _Page, detail: Detail, plan: Plan) -> None:
 
 
 def _history(page: _Page, found: Review) -> None:
-    say = page.words.say
+    say, number = page.words.say, page.words.number
     names = curve_names(found.runs)
     for work, times in newest_curves(found.runs, HISTORIES_SHOWN).items():
         part = page.section(say("{project}: run by run", project=names[work]))
@@ -284,11 +284,11 @@ def _history(page: _Page, found: Review) -> None:
                 first=f"{fit[0]:.1f}",
             ))  # fmt: skip
         page.table(part, (say("run"), say("minutes")),
-                   [(str(i), f"{m:.1f}") for i, m in enumerate(times, 1)])  # fmt: skip
+                   [(str(i), number(m)) for i, m in enumerate(times, 1)])  # fmt: skip
 
 
 def _sessions(page: _Page, found: Review) -> None:
-    say, names = page.words.say, share_names(page.words)
+    say, number, names = page.words.say, page.words.number, share_names(page.words)
     part = page.section(say("Sessions"))
     shown = found.sessions[-SESSIONS_SHOWN:]
     if len(shown) < len(found.sessions):
@@ -299,7 +299,7 @@ def _sessions(page: _Page, found: Review) -> None:
     for s in reversed(shown):
         made_up = " " + say("(rehearsal)") if s.rehearsed else ""
         rows.append((when(s.begun_s, s.utc_offset_min), f"{s.project}{made_up}", s.sawyer,
-                     f"{s.minutes:.1f}", *(f"{s.shares.get(k, 0.0):.1f}" for k in SHARES),
+                     number(s.minutes), *(number(s.shares.get(k, 0.0)) for k in SHARES),
                      str(s.steps_done), str(s.mishaps)))  # fmt: skip
     heads = (say("begun"), say("project"), say("sawyer"), say("minutes"),
              *(names[k] for k in SHARES), say("steps"), say("mishaps"))  # fmt: skip

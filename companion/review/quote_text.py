@@ -9,29 +9,43 @@ from decimal import Decimal
 from companion.review.cost import Quote
 from companion.review.money import margin_of, markup_of, money
 from companion.shop.prices import Prices
-from companion.words import Words
+from companion.words import ENGLISH, Words
 
 Row = tuple[str, str, str]
 """What, how it was reckoned, how much."""
 
 
-def amount_text(amount: Decimal, prices: Prices) -> str:
+def amount_text(amount: Decimal, prices: Prices, words: Words) -> str:
     """Rounded, with the currency."""
-    return f"{money(amount, prices.decimals)} {prices.currency}".strip()
+    figure = words.number(money(amount, prices.decimals), prices.decimals)
+    return f"{figure} {prices.currency}".strip()
 
 
-def quote_rows(quote: Quote, words: Words) -> list[Row]:
-    """The items, then cost and price of the batch and of one; no sums while prices are missing."""
-    rows: list[Row] = [(i.name, i.detail, amount_text(i.amount, quote.prices)) for i in quote.items]
+def quote_rows(quote: Quote, words: Words, numbers: Words | None = None) -> list[Row]:
+    """The items, then cost and price of the batch and of one; no sums while prices are missing.
+
+    Args:
+        quote: what was reckoned.
+        words: the language.
+        numbers: whose decimal mark the amounts bear; None: the language's own.
+    """
+    numbers = numbers or words
+    rows: list[Row] = [
+        (i.name, i.detail, amount_text(i.amount, quote.prices, numbers)) for i in quote.items
+    ]
     if quote.cost is None or quote.price is None:
         return rows + [(words.say("not told"), m, "?") for m in quote.missing]
     rows.append((words.say("cost of the batch"), words.count("{n} copy", "{n} copies",
                                                              quote.job.copies),
-                 amount_text(quote.cost, quote.prices)))  # fmt: skip
+                 amount_text(quote.cost, quote.prices, numbers)))  # fmt: skip
     rows.append((words.say("price of the batch"), profit_text(quote, words),
-                 amount_text(quote.price, quote.prices)))  # fmt: skip
-    rows.append((words.say("cost of one"), "", amount_text(quote.each(quote.cost), quote.prices)))
-    rows.append((words.say("price of one"), "", amount_text(quote.each(quote.price), quote.prices)))
+                 amount_text(quote.price, quote.prices, numbers)))  # fmt: skip
+    rows.append(
+        (words.say("cost of one"), "", amount_text(quote.each(quote.cost), quote.prices, numbers))
+    )
+    rows.append(
+        (words.say("price of one"), "", amount_text(quote.each(quote.price), quote.prices, numbers))
+    )
     return rows
 
 
@@ -68,7 +82,7 @@ def quote_csv(quote: Quote, words: Words) -> str:
     table.writerow(["project", "what", "reckoned", "amount", "currency"])
     name = quote.job.plan.project.name
     name = f"'{name}" if name[:1] in tuple("=+-@\t\r") else name
-    for what, how, amount in quote_rows(quote, words):
+    for what, how, amount in quote_rows(quote, words, ENGLISH):
         table.writerow([name, what, how, amount.split(" ")[0], quote.prices.currency])
     return out.getvalue()
 
@@ -91,8 +105,8 @@ def one_more_lines(now: Quote, then: Quote, most: int, words: Words) -> list[str
         "With {stack} in the stack: {runs} of {minutes} min, price of one {price} ({change})",
         stack=stack, runs=words.count("{n} run", "{n} runs", then.job.runs),
         minutes=f"{then.job.minutes_a_run:.0f}",
-        price=amount_text(then.each(then.price), now.prices),
-        change=f"{sign}{amount_text(change, now.prices)}",
+        price=amount_text(then.each(then.price), now.prices, words),
+        change=f"{sign}{amount_text(change, now.prices, words)}",
     )]  # fmt: skip
     if stack > most:
         lines.append(words.say("But no more than {n} of this thickness cut true.", n=most))

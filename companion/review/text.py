@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Sequence
 from textwrap import wrap
@@ -22,6 +23,8 @@ CURVE_RUNS = 12
 """Newest runs listed of each."""
 MISHAPS_SHOWN = 20
 """Newest mishaps listed, and notes."""
+_TIED = re.compile(r"(?<=\d) (?=%|mm\b|min\b|in\b)|(?<=[^\W\d]) (?=\d)")
+"""Blanks at which no line is parted: a number stays with its unit, and with what it counts."""
 WIDTH = 79
 """Of a line: the least terminal has 80 columns."""
 
@@ -102,7 +105,9 @@ def _fitted(line: str) -> list[str]:
     if len(line) <= WIDTH:
         return [line]
     indent = line[: len(line) - len(line.lstrip())]
-    return wrap(line.strip(), WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ")
+    whole = _TIED.sub("\u00a0", line.strip())
+    parts = wrap(whole, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ")
+    return [part.replace("\u00a0", " ") for part in parts]
 
 
 def left_out(n: int, words: Words) -> list[str]:
@@ -159,14 +164,14 @@ def run_lines(r: RunSeen, words: Words) -> list[str]:
         ))  # fmt: skip
     for c in begun:
         side = {"inside": words.say("inside"), "outside": words.say("outside")}.get(c.side, "")
-        taken = f"{c.took_min:.1f}" if c.took_min or c.done else "-"
+        taken = words.number(c.took_min) if c.took_min or c.done else "-"
         against = "-" if c.ratio is None else f"{100 * (c.ratio - 1):+.0f} %"
         marks = [words.count("{n} mishap", "{n} mishaps", c.mishaps)] if c.mishaps else []
         marks += [words.say("corrected")] if c.corrected else []
         planned = _range(c.planned, words)
         lines.append(
             f"  {c.number:4}  {side:<8}{words.length(c.length_mm, 0):>8}  {planned:<19}{taken:>7}"
-            f"{against:>9}{c.thread_took_min:11.1f}"
+            f"{against:>9}{words.number(c.thread_took_min):>11}"
         )
         if marks:
             lines.append(f"        {', '.join(marks)}")
@@ -185,9 +190,11 @@ def _learning(runs: Sequence[RunSeen], words: Words) -> list[str]:
     names = curve_names(runs)
     lines = []
     for work, curve in newest_curves(runs, CURVES_SHOWN).items():
-        told = [f"{m:.1f}" for m in curve]
-        times = ", ".join(told[-CURVE_RUNS:])
-        if len(told) > CURVE_RUNS:
+        told = [words.number(m) for m in curve]
+        # a comma that is a decimal mark cannot part two numbers as well
+        parting = "; " if "," in told[0] else ", "
+        times = parting.join(told if len(told) <= CURVE_RUNS + 1 else told[-CURVE_RUNS:])
+        if len(told) > CURVE_RUNS + 1:
             # the first one tells what was learnt since
             times = f"{told[0]} … {times}"
         lines.append("  " + words.say("{project}: {times} min", project=names[work],

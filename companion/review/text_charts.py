@@ -37,8 +37,10 @@ def chart_lines(found: Review, words: Words) -> list[str]:
             most = max(max(s.planned_min, s.took_min) for s in stages)
             for s in stages:
                 name = words.say(s.stage)
-                lines.append(f"  {name:<10}{s.planned_min:7.1f} {bar(s.planned_min, most)}")
-                lines.append(f"  {'':<10}{s.took_min:7.1f} {bar(s.took_min, most)}")
+                lines.append(
+                    f"  {name:<10}{words.number(s.planned_min):>7} {bar(s.planned_min, most)}"
+                )
+                lines.append(f"  {'':<10}{words.number(s.took_min):>7} {bar(s.took_min, most)}")
     lines += _curves(found, words) + _people(found, words)
     row = streaks(found.sessions)
     if row.days > 1:
@@ -58,13 +60,13 @@ def _curves(found: Review, words: Words) -> list[str]:
             continue
         lines += ["", words.say("{project}: each doubling of the runs takes {rate} % of the time",
                                 project=names[work], rate=f"{100 * fit[1]:.0f}")]  # fmt: skip
-        lines += left_out(len(times) - CURVE_RUNS, words) + _numbered(times)
+        lines += left_out(len(times) - CURVE_RUNS, words) + _numbered(times, words)
     return lines
 
 
-def _numbered(times: Sequence[float]) -> list[str]:
+def _numbered(times: Sequence[float], words: Words) -> list[str]:
     most = max(times)
-    every = [f"  {i:4}{m:9.1f} {bar(m, most)}" for i, m in enumerate(times, 1)]
+    every = [f"  {i:4}{words.number(m):>9} {bar(m, most)}" for i, m in enumerate(times, 1)]
     return every[-CURVE_RUNS:]
 
 
@@ -77,6 +79,6 @@ def _people(found: Review, words: Words) -> list[str]:
     for p in every:
         against = "-" if p.against_plan is None else f"{100 * (p.against_plan - 1):+.0f} %"
         name = p.name or words.say("(no name)")
-        lines.append(f"  {name:<16}{p.sessions:5}{p.minutes:9.1f}{against:>8} "
+        lines.append(f"  {name:<16}{p.sessions:5}{words.number(p.minutes):>9}{against:>8} "
                      f"{bar(p.minutes, most)}")  # fmt: skip
     return lines

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from string import Formatter
+from typing import TYPE_CHECKING
 
 from companion.errors import KerfsideError
 from companion.sentence import Sentence
@@ -17,6 +18,9 @@ from companion.words.measure import (
     square_inches_text,
     weight_text,
 )
+
+if TYPE_CHECKING:
+    from decimal import Decimal
 
 LOCALES = Path(__file__).parent / "locales"
 DECIMAL_COMMA = frozenset({"de"})
@@ -103,6 +107,14 @@ class Words:
         if self.inch:
             return f"{self._inches(value_mm)} {self._inch_name}"
         return self._fill("{n} mm", {"n": f"{value_mm:.{decimals}f}"})
+
+    def number(self, value: float | Decimal, decimals: int = 1) -> str:
+        """A bare number with the language's decimal mark.
+
+        >>> ENGLISH.number(2.25, 2), Words("de").number(2.25, 2)
+        ('2.25', '2,25')
+        """
+        return self._fill("{n}", {"n": f"{value:.{decimals}f}"})
 
     def weight(self, force_n: float) -> str:
         """A force as the weight that says it, in the user's unit.

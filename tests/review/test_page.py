@@ -21,11 +21,11 @@ from companion.planner.plan import Minutes, Project
 from companion.review import insight
 from companion.review.charts import Bar, bars, board, tone
 from companion.review.model import MishapSeen, Review, RunSeen, SessionSeen, Totals
-from companion.review.page import STYLE
+from companion.review.page import STYLE, detail_of, review_page
 from companion.review.text import CURVE_RUNS, CURVES_SHOWN, review_lines
 from companion.review.text_charts import bar, chart_lines
 from companion.session import model as m
-from companion.words import ENGLISH
+from companion.words import ENGLISH, words_for
 from tests.review.test_calibrate import planned, walk_through
 from tests.review.test_review import go, one_session, seen
 from tests.session.plans import plan
@@ -237,6 +237,20 @@ def test_of_many_runs_and_works_the_newest_are_drawn() -> None:
     listed = [line for line in review_lines(found, ENGLISH) if "Work w7" in line]
     assert any("40.0 … 32.0, 31.0, 30.0" in line for line in listed)
     assert not any("Work w1:" in line for line in review_lines(found, ENGLISH))
+
+
+def test_numbers_bear_the_mark_of_the_language_and_stay_with_their_units(home: Path) -> None:
+    german = words_for("de")
+    with Journal(home / "journal.sqlite3") as journal:
+        found = seen(journal)
+        page = review_page(found, [detail_of(found.runs[0], found.mishaps, {})], german)
+    lines = [*review_lines(found, german), *chart_lines(found, german)]
+    text = " ".join(read(page.replace(STYLE.read_text(encoding="utf-8"), "")).words)
+    for shown in (*lines, text):
+        assert not re.search(r"(?<![\d.-])\d+\.\d+(?![\d.-])", shown), shown
+    assert re.search(r"\d,\d", text) and any(re.search(r"\d,\d █", line) for line in lines)
+    for line in lines:
+        assert not re.match(r"\s*(%|min|mm)\b|\s*%", line), line
 
 
 def _run(work: str, n: int, minutes: float) -> RunSeen:
