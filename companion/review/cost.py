@@ -206,7 +206,7 @@ def _labour(job: Job, prices: Prices, items: list[Item], missing: list[str], wor
     if job.from_log:
         whence = words.count("from {n} finished run", "from {n} finished runs", job.from_log)
     runs = words.count("{n} run", "{n} runs", job.runs)
-    detail = words.say("{minutes} min in {runs}, {whence}", minutes=f"{minutes:.0f}", runs=runs,
+    detail = words.say("{time} in {runs}, {whence}", time=words.duration(float(minutes)), runs=runs,
                        whence=whence)  # fmt: skip
     items.append(Item(words.say("labour"), detail, minutes / 60 * prices.per_hour, "labour"))
 

@@ -102,9 +102,9 @@ def one_more_lines(now: Quote, then: Quote, most: int, words: Words) -> list[str
     change = then.each(then.price) - now.each(now.price)
     sign = "+" if change > 0 else ""
     lines = [words.say(
-        "With {stack} in the stack: {runs} of {minutes} min, price of one {price} ({change})",
+        "With {stack} in the stack: {runs} of {time}, price of one {price} ({change})",
         stack=stack, runs=words.count("{n} run", "{n} runs", then.job.runs),
-        minutes=f"{then.job.minutes_a_run:.0f}",
+        time=words.duration(then.job.minutes_a_run),
         price=amount_text(then.each(then.price), now.prices, words),
         change=f"{sign}{amount_text(change, now.prices, words)}",
     )]  # fmt: skip

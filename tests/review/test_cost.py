@@ -150,6 +150,7 @@ def test_a_quote_by_hand(prices: Prices) -> None:
     assert made.price is not None and made.cost is not None
     assert made.price == made.cost / D("0.8")
     page = "\n".join(quote_lines(made, ENGLISH))
+    assert "3 h 18 min in 3 runs, as planned" in page
     assert "markup 25.0 % of the cost = margin 20.0 % of the price" in page
     rows = list(csv.DictReader(io.StringIO(quote_csv(made, ENGLISH))))
     assert rows[0]["amount"] == "4.00" and rows[0]["currency"] == "EUR"
