@@ -120,18 +120,21 @@ def trim_steps(found: Trim, words: Words) -> list[str]:
     say, parts = words.say, []
     for name, size in zip(_edges(words), found.edges_mm, strict=True):
         if size >= LEAST_TRIM_MM:
-            parts.append(
-                say("Trim {size:.0f} mm off {edge}.", size=float(np.ceil(size)), edge=name)
-            )
+            parts.append(say("Trim {size:.0f} mm off {edge}.", size=_whole(size), edge=name))
     for name, (level, upright) in zip(_tips(words), found.corners_mm, strict=True):
         if max(level, upright) >= LEAST_TRIM_MM:
             parts.append(
                 say(
                     "Trim {corner}, {level:.0f} mm along and {upright:.0f} mm down.",
-                    corner=name, level=float(np.ceil(level)), upright=float(np.ceil(upright)),
+                    corner=name, level=_whole(level), upright=_whole(upright),
                 )
             )  # fmt: skip
     return parts
+
+
+def _whole(size_mm: float) -> float:
+    """Rounded up to whole millimetres; what is over by a rounding error alone is not."""
+    return float(np.ceil(round(size_mm, 3)))
 
 
 def _edges(words: Words) -> tuple[str, ...]:
@@ -151,15 +154,15 @@ def trim_words(found: Trim, words: Words) -> str:
     say, parts = words.say, []
     for name, size in zip(_edges(words), found.edges_mm, strict=True):
         if size >= LEAST_TRIM_MM:
-            parts.append(say("{size:.0f} mm off {edge}", size=float(np.ceil(size)), edge=name))
+            parts.append(say("{size:.0f} mm off {edge}", size=_whole(size), edge=name))
     for name, (level, upright) in zip(_tips(words), found.corners_mm, strict=True):
         if max(level, upright) >= LEAST_TRIM_MM:
             parts.append(
                 say(
                     "{corner}, {level:.0f} mm along and {upright:.0f} mm down the side",
                     corner=name,
-                    level=float(np.ceil(level)),
-                    upright=float(np.ceil(upright)),
+                    level=_whole(level),
+                    upright=_whole(upright),
                 )  # fmt: skip
             )
     return "; ".join(parts)

@@ -8,8 +8,9 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from companion.planner.slots import PIECE, short_lines, widest_mm
+from companion.planner.slots import PIECE, Narrow, corner_findings, short_lines, widest_mm
 from companion.shop import tables
+from companion.words import ENGLISH
 from tests.planner.test_weak import BLADE, looked_at, told
 
 
@@ -36,3 +37,13 @@ def test_a_slot_is_told_from_so_many_kerfs_of_depth_on(share: float, seen: int) 
     assert len(found) == seen
     for finding in found:
         assert finding.size_mm == pytest.approx(share * long, abs=0.1)
+
+
+def test_of_full_corners_the_deepest_is_told_and_none_that_is_taken() -> None:
+    corners = [Narrow((10.0, 10.0), 0.3), Narrow((30.0, 10.0), 0.9), Narrow((50.0, 10.0), 0.5)]
+    (found,) = corner_findings(corners, [], BLADE, ENGLISH)
+    assert found.at_mm == (30.0, 10.0) and found.text.startswith("3 inside corners")
+    assert "0.9 mm" in found.text
+    (left,) = corner_findings(corners, [(30.0, 10.0)], BLADE, ENGLISH)
+    assert left.at_mm == (50.0, 10.0) and left.text.startswith("2 inside corners")
+    assert corner_findings(corners, [c.at_mm for c in corners], BLADE, ENGLISH) == []

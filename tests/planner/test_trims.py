@@ -24,6 +24,11 @@ NONE = (0.0, 0.0)
                 "the bottom left corner, 1 mm along and 41 mm down",
             ],
         ),
+        (
+            (150.0 + 1e-9, 0.0, 0.0, 0.0),
+            (NONE, NONE, (41.0 - 1e-9, 30.0 + 1e-9), NONE),
+            ["150 mm off the left edge", "the bottom right corner, 41 mm along and 30 mm down"],
+        ),
         ((0.0, 0.0, 0.0, 0.0), ((0.3, 0.4), NONE, NONE, NONE), []),
     ],
 )
