@@ -21,6 +21,9 @@ from companion.pattern.tight import Width
 
 QUARTER = 0.25
 """Share of the tolerance that a bend may be off."""
+MOST_TURN = 0.5
+"""Radians that a chord may turn where the curve is tighter than its stroke; at most four times
+the step of a round edge, since the sectors at its ends are round."""
 Bend = tuple[Floats, Floats, Floats, Floats]
 """Points, unit vectors into and out of each, (M, 2) each; the longer chord there, (M,)."""
 Joint = tuple[Floats, Floats, Floats]
@@ -38,7 +41,7 @@ def fineness(half: float, tolerance: float, thinning: float, grid: float) -> Fin
     """
     # the turn whose mitre stands out by a quarter of the tolerance
     sharp = 2.0 * math.asin(min(1.0, math.sqrt(QUARTER * tolerance / half)))
-    width = Width(half, _step(half, tolerance), tolerance, grid)
+    width = Width(half, min(4.0 * _step(half, tolerance), MOST_TURN), tolerance, grid)
     return Fineness(tolerance, thinning, grid, sharp, width)
 
 

@@ -19,6 +19,8 @@ from companion.pattern.flatten import Polylines, chord_counts, even_places, poin
 from companion.pattern.outline import Bools, Floats, Ints, Outline
 
 HALVINGS = 16
+CUSP_TURN = 0.02
+"""Radians; where a chord of a very wide line turns less, it is not halved: time."""
 Stretch = tuple[Ints, Floats, Floats]
 """Segments, and where on each a stretch begins and ends, 0 to 1; (M,) each."""
 
@@ -119,7 +121,8 @@ def _is_tight(steps: Floats, stretch: Stretch, width: Width) -> Bools:
     """
     turned, length = _turn_and_length(steps, stretch)
     reach = width.half * turned
-    most = np.where(length > reach / 2.0, 4.0 * width.off, width.half * width.turn)
+    exact = max(4.0 * width.off, CUSP_TURN * width.half)
+    most = np.where(length > reach / 2.0, exact, width.half * width.turn)
     return (reach > most) & (length < 1.5 * reach) & (length > width.least)
 
 
