@@ -234,7 +234,9 @@ def compare(
     """
     text = as_text(data)
     # A finely flattened reading at the file's own size, so that the scale is exact.
-    fine = replace(limits(), flatness_mm=limits().grid_mm, speck_mm2=0.0, sliver_mm=0.0)
+    fine = replace(
+        limits(), flatness_mm=limits().grid_mm, speck_mm2=0.0, sliver_mm=0.0, reading_s=120.0
+    )
     own = read_pattern_text(data, ReadOptions(lines="ink"), name, fine).bounds_mm
     read, options = planted or data, ReadOptions(lines="ink", width_mm=width_mm)
     pattern = read_pattern_text(read, options, name)
