@@ -4,7 +4,7 @@ The geometry library's overlay in floating point now and then gives a wrong regi
 no error, where outlines run along one another with a last digit between them (issues
 libgeos/geos 1344 and locationtech/jts 1000, both open in 2026). Of 6,000 random strokes
 40 lost an opening by it; rounded to a grid while it is made, none did, and a whole
-reading took a fifth longer. So no region is made without a grid.
+reading took a third longer. So no region is made without a grid.
 """
 
 from __future__ import annotations

@@ -45,7 +45,7 @@ square to the line or nearly along it."""
 FAR_COST_PER_MM = 0.05
 """The same for each mm of a lead from the widest spot."""
 AT_ONCE = 16
-"""Lead-ins looked at together: beside the frame hundreds are, elsewhere the first serves."""
+"""Lead-ins looked at together: beside the frame many are, elsewhere the first serves."""
 LEADS_TRIED = 200
 """Leads that meet the frame before the best of them is taken all the same, and told."""
 

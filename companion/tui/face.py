@@ -153,21 +153,30 @@ class _Scene:
     @property
     def place(self) -> str:
         """Run, step, and the time that is left."""
-        say, v = self.words.say, self.v
-        parts = [say("run {n} of {total}", n=v.run, total=v.runs)] if v.runs > 1 else []
-        parts.append(say("step {n} of {total}", n=v.step, total=v.steps))
-        if v.stage == "drill" and v.items and v.mode == "step":
-            parts.append(say("hole {n} of {total}", n=v.item, total=v.items))
-        return PARTED.join([*parts, self._time_left])
+        return self._place(brief=False)
 
     @property
     def short_place(self) -> str:
         """The same in fewer letters."""
+        return self._place(brief=True)
+
+    def _place(self, *, brief: bool) -> str:
         say, v = self.words.say, self.v
-        parts = [say("run {n}/{total}", n=v.run, total=v.runs)] if v.runs > 1 else []
-        parts.append(say("step {n}/{total}", n=v.step, total=v.steps))
+        parts = []
+        if v.runs > 1:
+            run = {"n": v.run, "total": v.runs}
+            parts.append(
+                say("run {n}/{total}", **run) if brief else say("run {n} of {total}", **run)
+            )
+        step = {"n": v.step, "total": v.steps}
+        parts.append(
+            say("step {n}/{total}", **step) if brief else say("step {n} of {total}", **step)
+        )
         if v.stage == "drill" and v.items and v.mode == "step":
-            parts.append(say("hole {n}/{total}", n=v.item, total=v.items))
+            hole = {"n": v.item, "total": v.items}
+            parts.append(
+                say("hole {n}/{total}", **hole) if brief else say("hole {n} of {total}", **hole)
+            )
         return PARTED.join([*parts, self._time_left])
 
     @property

@@ -30,8 +30,7 @@ from companion.planner.plan import Plan, plan_from_json
 from companion.shop.checks import checklist
 from tests.draw.rendered import page_sizes_mm, render, texts
 from tests.draw.sheet_plans import panel, plan_of
-from tests.planner.drawn import disc
-from tests.planner.test_reach import stuck_on_its_saw, trimmed_off
+from tests.planner.test_reach import TRIMMED, stuck_on_its_saw, trimmed_off
 
 
 @pytest.fixture(scope="module")
@@ -276,9 +275,7 @@ def test_a_trimmed_board_shows_where_to_saw_and_not_its_own_edges(plan: Plan) ->
     assert told not in " ".join(texts(make_sheet(plan).pdf))
 
 
-@pytest.mark.parametrize(("shape", "width", "height"), [
-    (box(0, 0, 300, 90), 450.0, 450.0), (disc(100), 600.0, 600.0), (disc(40), 900.0, 300.0),
-])  # fmt: skip
+@pytest.mark.parametrize(("shape", "width", "height"), TRIMMED)
 def test_the_trim_line_is_the_straight_cuts_that_the_steps_tell(
     shape: Polygon, width: float, height: float
 ) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
 from companion.planner.detours import Detours
+from companion.planner.linework import Floats
 from companion.planner.pins import fan
 from companion.planner.places import EARLY_COST, candidates, plain_place
 from companion.planner.plan import Direction
@@ -118,6 +119,8 @@ def test_a_lead_clears_when_its_swing_into_the_line_does(count: int, way: int) -
 def lead_clears_at(ways: Ways, reach: Reach, count: int, way: int) -> set[bool]:
     """Compare all starts with what the written-out line says; the answers that came."""
     line, seen = ways.line, set[bool]()
+    leads: list[Floats] = []
+    arcs: list[float] = []
     for arc in np.arange(0.7, line.length, 4.1):
         at = line.at(np.array([arc]))[0]
         path = line.part(float(arc), float(arc) + line.length)
@@ -129,7 +132,14 @@ def lead_clears_at(ways: Ways, reach: Reach, count: int, way: int) -> set[bool]:
         assert ways.lead_behind(lead, float(arc), way) == pytest.approx(behind)
         clear = behind <= reach.throat_mm
         assert ways.lead_clears(lead, float(arc), way) == clear
+        one = ways.leads_clear(lead[None], np.array([arc]), np.array([way]))
+        assert one.tolist() == [clear]
+        leads.append(lead)
+        arcs.append(float(arc))
         seen.add(clear)
+    together = ways.leads_clear(np.array(leads), np.array(arcs), np.full(len(arcs), way))
+    singly = [ways.lead_clears(x, arc, way) for x, arc in zip(leads, arcs, strict=True)]
+    assert together.tolist() == singly
     return seen
 
 
