@@ -1,4 +1,4 @@
-"""Draws mutants with a fixed seed, tries each against its guards, writes down what became of it."""
+"""Draws mutants with a given seed, tries each against its guards, writes down what became of it."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def tried(file: Path, module: str, mutant: Mutant, notes: dict[str, Any]) -> Tri
     return Tried(module, mutant.place, mutant.line, mutant.told(source), end)
 
 
-def run(work: Path, count: int, only: Sequence[str] = ()) -> Iterator[Tried]:
+def run(work: Path, count: int, only: Sequence[str] = (), seed: int = SEED) -> Iterator[Tried]:
     """Try ``count`` mutants of each module, round after round; goes on where it was left."""
     root, log = work / "tree", work / "tried.jsonl"
     work.mkdir(parents=True, exist_ok=True)
@@ -122,7 +122,7 @@ def run(work: Path, count: int, only: Sequence[str] = ()) -> Iterator[Tried]:
     use(root)
     wanted = {k: v for k, v in guards().items() if not only or k in only}
     draws = {
-        k: drawn(file.read_text(encoding="utf-8"), count, f"{SEED} {k}")
+        k: drawn(file.read_text(encoding="utf-8"), count, f"{seed} {k}")
         for k, (file, _) in wanted.items()
     }
     for turn in range(count):

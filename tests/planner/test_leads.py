@@ -21,6 +21,7 @@ from companion.planner.ways import OUT_OF_REACH_COST, Ways
 from companion.shop.model import SawProfile
 from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan, star
 from tests.planner.test_reach import SAW, brute_turn, brute_worst, runs
+from tests.planner.test_reach_rings import ring
 
 
 @pytest.mark.parametrize("way", [0, 1])
@@ -114,6 +115,14 @@ def test_a_lead_clears_when_its_swing_into_the_line_does(count: int, way: int) -
         ways = Ways(line, np.zeros(2), reach, start=(0.0, 1.0) if count == 2 else None)
         seen |= lead_clears_at(ways, reach, count, way)
     assert seen == {True, False}, "else nothing is tried"
+
+
+@pytest.mark.parametrize("way", [0, 1])
+def test_a_lead_low_on_a_long_board_is_asked_at_its_own_place(way: int) -> None:
+    """Only both coordinates together bring the far corner out of the throat there."""
+    reach = reach_of(SawProfile(346.0, 50.0, 10.0, 0.0), 400.0, 90.0)
+    ways = Ways(ring(box(30, 45, 60, 80)), np.zeros(2), reach)
+    assert lead_clears_at(ways, reach, 1, way) == {True, False}
 
 
 def lead_clears_at(ways: Ways, reach: Reach, count: int, way: int) -> set[bool]:

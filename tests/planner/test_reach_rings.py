@@ -20,6 +20,8 @@ from companion.planner.reach import (
     stretches,
     two_runs,
 )
+from companion.planner.ways import ways_of
+from companion.shop.model import SawProfile
 from tests.planner.drawn import disc
 from tests.planner.test_reach import SAW, brute_worst
 
@@ -94,6 +96,18 @@ def test_the_swing_at_the_rings_beginning_is_that_of_its_corner(first: int) -> N
     assert np.mod(arc + 100.0 * first, 400.0) == pytest.approx(np.roll(want_arc, -50 * first))
     for one, other in zip(want, got, strict=True):
         assert (np.roll(one, -50 * first) == other).all()
+
+
+@pytest.mark.parametrize("first", range(3))
+def test_a_way_that_swings_too_far_at_one_corner_is_refused_wherever_the_ring_begins(
+    first: int,
+) -> None:
+    """Clockwise this triangle clears but for the swing at one corner, also when it begins there."""
+    reach = reach_of(SawProfile(570.0, 50.0, 10.0, 10.0), 640.0, 180.0)
+    line = ring(Polygon([(40, 40), (140, 60), (60, 140)]), first)
+    assert (stretches(reach, line.xy, closed=True, swings=False).behind_mm < 520.0).all()
+    assert brute_worst(reach.corners_mm, np.concatenate([line.xy, line.xy[1:2]])) > 590.0
+    assert ways_of(reach, line).stuck
 
 
 def test_no_stretch_is_longer_than_the_fine_step_and_none_too_many() -> None:

@@ -8,7 +8,14 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from companion.planner.slots import PIECE, Narrow, corner_findings, short_lines, widest_mm
+from companion.planner.slots import (
+    PIECE,
+    Narrow,
+    corner_findings,
+    narrow_places,
+    short_lines,
+    widest_mm,
+)
 from companion.shop import tables
 from companion.words import ENGLISH
 from tests.planner.test_weak import BLADE, looked_at, told
@@ -27,6 +34,23 @@ def test_short_pieces_of_a_line_are_the_line(corners: int) -> None:
 def test_the_widest_spot_of_nothing_has_no_width() -> None:
     assert widest_mm(Polygon())[1] == 0.0
     assert widest_mm(Point(3, 3).buffer(2, quad_segs=32))[1] == pytest.approx(4.0, abs=0.03)
+
+
+def rounded(place: Narrow) -> tuple[float, float, float]:
+    """Place and depth to a hundredth of a millimetre."""
+    return round(place.at_mm[0], 2), round(place.at_mm[1], 2), round(place.depth_mm, 2)
+
+
+def test_narrow_places_of_many_regions_are_those_of_each_alone() -> None:
+    """Wide, high, side by side, one above the other: none is measured against another."""
+    regions = [
+        box(60 * k, 7 * k * k, 60 * k + wide, 7 * k * k + high)
+        for k, (wide, high) in enumerate([(50, 9), (9, 80), (30, 30), (55, 12), (12, 40)])
+    ]
+    together = narrow_places(regions, 3.0)
+    alone = [p for r in regions for p in narrow_places([r], 3.0)]
+    assert len(together) == len(alone) == 4 * len(regions)
+    assert {rounded(p) for p in together} == {rounded(p) for p in alone}
 
 
 @pytest.mark.parametrize(("share", "seen"), [(0.85, 0), (1.2, 1)])

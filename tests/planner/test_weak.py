@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from companion.findings import Finding
 from companion.pattern.model import Opening, Pattern, Piece
-from companion.planner.slots import corner_findings, narrow_places
+from companion.planner.slots import Narrow, corner_findings, narrow_places
 from companion.planner.thicken import thicken
 from companion.planner.weak import WeakResult, _thicken_remedy, thickness_map, weak_places
 from companion.shop import tables
@@ -165,9 +165,13 @@ def test_the_boards_own_corners_are_not_cut(number: str) -> None:
 def test_remedies_name_no_blade_that_is_not_there() -> None:
     slit = pattern(box(0, 0, 60, 60).difference(Point(30, 30).buffer(6).union(
         box(34, 29.95, 50, 30.05))))  # fmt: skip
+    hole = pattern(box(0, 0, 60, 60).difference(Point(30, 30).buffer(0.1)))
     for number, finer in (("3", True), (tables.every_blade()[0].number, False)):
-        (told_,) = told(weak_places(slit, MDF, 6.0, tables.blade(number)), "slot-under-kerf")
-        assert ("finer" in told_.remedy) is finer
+        blade = tables.blade(number)
+        (slot,) = told(weak_places(slit, MDF, 6.0, blade), "slot-under-kerf")
+        (dot,) = told(weak_places(hole, MDF, 6.0, blade), "opening-under-kerf")
+        (full,) = corner_findings([Narrow((10.0, 10.0), 0.3)], [], blade, ENGLISH)
+        assert [("finer" in f.remedy) for f in (slot, dot, full)] == [finer] * 3
     for number, coarser in (("9", True), ("12", False)):
         found = weak_places(pattern(box(0, 0, 60, 60)), MDF, 24.0, tables.blade(number), saw=SAW)
         (tall,) = told(found, "stack-tall")
