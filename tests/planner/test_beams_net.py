@@ -12,13 +12,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
+from companion.planner import section
 from companion.planner.axis import medial_axis
-from companion.planner.necks import _usable, way_along
+from companion.planner.necks import _usable, valleys, way_along
 from companion.planner.network import network
 from companion.planner.numbers import cut_of, cut_of_opening, numbered
 from companion.planner.overhang import overhang
 from companion.planner.plan import Board
 from companion.planner.section import outermost
+from companion.planner.snap import ring_snaps
 from companion.planner.weak import _between_cuts, weak_places
 from companion.shop import tables
 from companion.shop.settings import default_settings
@@ -41,6 +43,19 @@ def test_all_the_wood_behind_a_bridge_hangs_on_it(hole: float) -> None:
     # the ring's own node lies where the bar meets it: some of the bar may be counted with it
     assert any(want * 0.93 <= a <= want + 25 * 4.0 for a in areas)
     assert net.area_before[-1] == pytest.approx(shape.area, rel=0.03)
+
+
+def test_the_least_force_on_a_bar_between_two_openings_acts_on_the_bar() -> None:
+    """A bar of 3 x 40 mm breaks by a push at its middle; no push acts in the air."""
+    bar = box(68.5, 10, 71.5, 50)
+    plate = box(0, 0, 100, 60).difference(box(10, 10, 90, 50)).union(bar)
+    assert isinstance(plate, Polygon)
+    net = network(medial_axis(plate))
+    snaps = ring_snaps(net, valleys(net, 3.0), section.Board(tables.material("mdf"), 6.0, 2.6))
+    pushes = [Point(s.push_at_mm) for s in snaps if s.push_at_mm is not None]
+    assert len(pushes) >= 3 and all(plate.distance(p) < 0.1 for p in pushes)
+    (on_bar,) = [p for p in pushes if bar.distance(p) < 0.1]
+    assert on_bar.y == pytest.approx(30.0, abs=2.0)
 
 
 @pytest.mark.parametrize("width", [2.0, 4.0])

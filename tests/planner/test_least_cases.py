@@ -17,7 +17,7 @@ from companion.planner.drilling import holes_of
 from companion.planner.fasteners import fasteners
 from companion.planner.plan import Board
 from companion.planner.practice_letters import ADVANCE, skeleton
-from companion.planner.room import rope
+from companion.planner.room import rope, thinned
 from companion.planner.thicken import thicken
 from companion.shop import tables
 from companion.shop.model import Drill
@@ -134,6 +134,17 @@ def test_no_area_is_swept_where_the_circle_has_shrunk_to_nothing() -> None:
     both = rope(xy, np.array([2.0, 2.0, 0.0, 1.0]))
     assert both.area == pytest.approx(4 * math.pi + 40.0 + math.pi, rel=0.03)
     assert rope(xy, np.zeros(4)).is_empty
+
+
+def test_even_steps_along_a_line_begin_and_end_with_it() -> None:
+    """A line of uneven stretches, whose value rises by the way."""
+    xy = np.array([(0.0, 0.0), (3.0, 4.0), (3.0, 5.0), (10.0, 5.0)])
+    places, value, way = thinned(xy, np.array([1.0, 6.0, 7.0, 14.0]), 0.5)
+    line = LineString(xy)
+    assert way == pytest.approx(np.linspace(0.0, 13.0, 27))
+    assert value == pytest.approx(1.0 + way)
+    for at, far in zip(places, way, strict=True):
+        assert at == pytest.approx(line.interpolate(far).coords[0])
 
 
 def test_openings_of_a_thickened_piece_are_the_holes_of_its_new_shape() -> None:

@@ -15,12 +15,15 @@ def line(shape: Polygon) -> Line:
     return line_of(Contour(0, "inside", 1, 1, shape, None, ()))
 
 
-@pytest.mark.parametrize("shape", [box(0, 0, 9, 4), star(5, 20, 8), disc(3.0, points=7)])
+@pytest.mark.parametrize(
+    "shape",
+    [box(0, 0, 9, 4), star(5, 20, 8), disc(3.0, points=7), star(9, 1100.7, 800.3)],
+)
 def test_what_lies_before_and_after_a_place_is_what_the_whole_line_says(shape: Polygon) -> None:
-    """At every vertex, between any two, and a lap farther on."""
+    """At every vertex, between any two, and a lap farther on; on lines of any length."""
     ring = line(shape)
-    middles = (ring.along[:-1] + ring.along[1:]) / 2
-    for arc in [*ring.along, *middles, *(middles + ring.length)]:
+    places = np.concatenate([ring.along, (ring.along[:-1] + ring.along[1:]) / 2])
+    for arc in [*places, *(places + ring.length)]:
         at, before, after = ring.around(float(arc))
         whole = ring.part(float(arc), float(arc) + ring.length)
         assert at == pytest.approx(whole[0], abs=1e-9)
