@@ -15,10 +15,12 @@ from companion.planner.blades import Detail, _enters, passing, stroke_mm
 from companion.planner.bridges import bridges
 from companion.planner.drilling import holes_of
 from companion.planner.fasteners import fasteners
+from companion.planner.necks import way_along
+from companion.planner.network import network
 from companion.planner.plan import Board
 from companion.planner.practice_letters import ADVANCE, skeleton
 from companion.planner.room import rope, thinned
-from companion.planner.thicken import thicken
+from companion.planner.thicken import _peaks, thicken
 from companion.shop import tables
 from companion.shop.model import Drill
 from tests.planner.drawn import DRILLS, NO_3, pattern_of, plan
@@ -145,6 +147,17 @@ def test_even_steps_along_a_line_begin_and_end_with_it() -> None:
     assert value == pytest.approx(1.0 + way)
     for at, far in zip(places, way, strict=True):
         assert at == pytest.approx(line.interpolate(far).coords[0])
+
+
+def test_a_peak_between_two_steps_along_a_span_is_seen_at_both() -> None:
+    net = network(medial_axis(box(0, 0, 80, 4), step_mm=0.3))
+    span = max(net.spans, key=lambda s: len(s.nodes))
+    way = way_along(net.axis, span)
+    even = np.linspace(0.0, way[-1], 9)
+    for node in range(len(way)):
+        peak = np.where(np.arange(len(way)) == node, 3.0, 0.0)
+        seen = np.flatnonzero(_peaks(net, span, peak, even) == 3.0)
+        assert even[seen[0]] <= way[node] <= even[seen[-1]] and len(seen) == 2
 
 
 def test_openings_of_a_thickened_piece_are_the_holes_of_its_new_shape() -> None:

@@ -7,7 +7,7 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from companion.planner.contours import Contour
-from companion.planner.linework import Line, line_of
+from companion.planner.linework import Line, Linework, line_of
 from tests.planner.drawn import disc, star
 
 
@@ -30,3 +30,17 @@ def test_what_lies_before_and_after_a_place_is_what_the_whole_line_says(shape: P
         assert before == pytest.approx(whole[-2], abs=1e-9)
         assert after == pytest.approx(whole[1], abs=1e-9)
     assert np.hypot(*np.diff(ring.xy, axis=0).T).sum() == pytest.approx(ring.length)
+
+
+def test_sharp_points_are_the_corners_however_the_line_turns() -> None:
+    """A bay, whose corners turn both ways; two that bend by less than is sharp are none."""
+    corners = [(0, 0), (10, 0), (10, 4), (20, 4), (20, 0), (30, 0.5), (40, 0), (36, 20), (3, 20)]
+    shape = Polygon([*corners, (1.4, 10)])
+    found = {(x, y) for x, y in line(shape).sharp_points().tolist()}
+    assert found == {(float(x), float(y)) for x, y in corners}
+    assert len(line(disc(20.0, points=90)).sharp_points()) == 0
+
+
+def test_where_veins_alone_are_cut_no_line_has_places() -> None:
+    work = Linework(())
+    assert work.samples == () and len(work.points) == 0

@@ -19,6 +19,7 @@ from companion.planner.reach import (
     reach_of,
     stretches,
     two_runs,
+    worst,
 )
 from companion.planner.ways import ways_of
 from companion.shop.model import SawProfile
@@ -108,6 +109,18 @@ def test_a_way_that_swings_too_far_at_one_corner_is_refused_wherever_the_ring_be
     assert (stretches(reach, line.xy, closed=True, swings=False).behind_mm < 520.0).all()
     assert brute_worst(reach.corners_mm, np.concatenate([line.xy, line.xy[1:2]])) > 590.0
     assert ways_of(reach, line).stuck
+
+
+@pytest.mark.parametrize(("spare_mm", "costs"), [(0.5, False), (-0.5, True)])
+def test_a_way_costs_more_only_where_it_reaches_farther_than_the_throat(
+    spare_mm: float, costs: bool
+) -> None:
+    """A triangle that reaches 32 mm farther anticlockwise than clockwise."""
+    line = ring(Polygon([(120, 30), (150, 140), (80, 50)]))
+    plain = reach_of(SAW, 640.0, 180.0)
+    farthest = worst(plain, line.xy[::-1], closed=True)[0]
+    ways = ways_of(Reach(plain.corners_mm, farthest + spare_mm), line)
+    assert [bool(c) for c in ways.cost] == [False, costs]
 
 
 def test_no_stretch_is_longer_than_the_fine_step_and_none_too_many() -> None:

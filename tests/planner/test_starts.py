@@ -85,6 +85,15 @@ def test_the_delicate_side_is_cut_early() -> None:
     assert middle is not None and middle < along[-1] / 2
 
 
+@pytest.mark.parametrize(("x", "way"), [(20.0, "clockwise"), (60.0, "anticlockwise")])
+def test_from_a_pinned_corner_the_delicate_side_comes_first(x: float, way: str) -> None:
+    """The strip of 1.5 mm above the slot, from either end of it."""
+    pin = Pin(opening=1, start_mm=(15.0 + x, 15.0 + 1.5))
+    p = plan(pattern_of((box(0, 0, 80, 40), [box(20, 1.5, 60, 9)], None)), pins=(pin,))
+    assert p.findings == () and p.entries[0].start_mm == pytest.approx(pin.start_mm)
+    assert p.entries[0].direction == way
+
+
 def test_lateness_is_one_minus_itself_the_other_way_round() -> None:
     rng = np.random.default_rng(5)
     arc, weight = np.sort(rng.uniform(0, 100, 50)), rng.uniform(0, 1, 50)

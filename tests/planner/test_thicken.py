@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from companion.errors import PlanError
@@ -24,6 +24,7 @@ from companion.pattern.reader import read_pattern
 from companion.planner.axis import medial_axis
 from companion.planner.bridges import bridges
 from companion.planner.pattern_svg import pattern_svg
+from companion.planner.room import kept_open
 from companion.planner.rules import rules_for
 from companion.planner.slots import waste_of_opening, widest_mm
 from companion.planner.thicken import thicken
@@ -176,6 +177,46 @@ def test_a_neck_beside_a_slot_grows_to_the_other_side() -> None:
     assert widest_mm(slot.ring)[1] >= 1.18
     necks = weak_places(done.pattern, MDF, BOARD, BLADE).necks
     assert min(n.thickness_mm for n in necks) >= 3.0 - TOLERANCE
+
+
+def test_a_bar_in_a_ring_is_made_to_hold_and_its_force_told() -> None:
+    """A bar of 2 x 40 mm between two openings, asked to hold twice as much."""
+    frame = box(0, 0, 60, 60).difference(box(10, 12, 50, 28.5)).difference(box(10, 30.5, 50, 48))
+    assert isinstance(frame, Polygon)
+    (before, *_) = weak_places(simple(frame), MDF, BOARD, BLADE).necks
+    assert before.force_n is not None
+    done = thicken(simple(frame), MDF, BOARD, BLADE, wanted_n=2 * before.force_n)
+    (after, *_) = weak_places(done.pattern, MDF, BOARD, BLADE).necks
+    assert after.force_n is not None and not done.unmet
+    assert 1.95 * before.force_n <= after.force_n <= 2.2 * before.force_n
+    (change,) = done.changes
+    assert change.before_n == pytest.approx(before.force_n)
+    assert change.after_n == pytest.approx(after.force_n, rel=0.02)
+
+
+H_SHAPE = shapely.union_all([box(10, 10, 16, 50), box(44, 10, 50, 50), box(15, 27, 45, 33)])
+# where three ways meet, the middle lies a little inwards of the bars' own
+MIDDLE_OF_H = shapely.from_wkt(
+    "MULTILINESTRING((13 20, 13 25), (13 35, 13 40), (47 20, 47 25), (47 35, 47 40),"
+    "(13.75 30, 46.25 30))"
+)
+
+
+@pytest.mark.parametrize("slot", [1.0, 3.0])
+@pytest.mark.parametrize(
+    ("shape", "middle"),
+    [(H_SHAPE, MIDDLE_OF_H), (box(27, 10, 33, 50), LineString([(30, 20), (30, 40)]))],
+)
+def test_the_ways_that_stay_open_are_as_wide_as_the_blade_needs_and_hang_together(
+    shape: Polygon, middle: BaseGeometry, slot: float
+) -> None:
+    """Bars of waste, 6 mm wide: only their dead ends may fill up a little."""
+    frame = box(0, 0, 60, 60).difference(shape)
+    assert isinstance(frame, Polygon)
+    kept = kept_open(simple(frame), slot, 2.0, 4.0)[1]
+    assert isinstance(kept, Polygon)
+    assert kept.contains(middle.buffer(0.48 * slot))
+    assert kept.bounds[1] > 15.0 and kept.bounds[3] < 45.0
 
 
 def test_sturdy_patterns_stay_as_they_are() -> None:

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, box
 
 from companion.findings import Finding
 from companion.planner.linework import Floats
-from companion.planner.vein_gaps import _away, _Others, _sampled, vein_gaps
+from companion.planner.vein_gaps import STEP_MM, _away, _Others, _sampled, vein_gaps
 from companion.shop import tables
 from companion.words import ENGLISH
 from tests.planner.drawn import pattern_of, plan
@@ -83,6 +83,16 @@ def test_the_nearest_other_vein_is_that_of_the_whole_lines(seed: int) -> None:
         seen += int(np.isfinite(found).sum())
     assert seen > 100
     assert np.isinf(_Others(lines[:1], 4.0).apart(0, lines[0])).all()
+
+
+def test_a_vein_is_looked_at_in_even_steps_whatever_its_corners() -> None:
+    """Drawn with corners close together at its beginning and far apart later, and the other way."""
+    xy = np.array([(0.0, 0.0), (0.03, 0.0), (0.05, 0.01), (3.0, 2.0), (11.0, -1.0)])
+    for way in (xy, xy[::-1]):
+        places, arc = _sampled(way)
+        assert np.diff(arc).max() <= STEP_MM and arc[-1] == pytest.approx(LineString(way).length)
+        assert (places[0] == way[0]).all() and (places[-1] == way[-1]).all()
+        assert shapely.distance(shapely.points(places), LineString(way)).max() < 1e-9
 
 
 def test_places_count_from_the_nearest_mark() -> None:
