@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from companion.findings import SAME_PLACE_MM, Finding, Point, in_order
+from companion.findings import SAME_PLACE_MM, SEVERITY_ORDER, Finding, Point, in_order
 from companion.pattern.model import Pattern, Piece
 from companion.pattern.options import Shaded
 from companion.planner import parts, slots
@@ -184,12 +184,11 @@ def _verdict(neck: Neck, board_mm: float, between: bool) -> Limit | None:
         ("neck-weak", neck.force_n, 1.0),
         ("neck-thin", neck.thickness_mm, board_mm),
     ]
-    order = {"stop": 0, "warn": 1, "note": 2}
     hit = [
         tables.limit(code) for code, value, scale in rules
         if value is not None and value < tables.limit(code).value * scale
     ]  # fmt: skip
-    return min(hit, key=lambda row: order[row.severity]) if hit else None
+    return min(hit, key=lambda row: SEVERITY_ORDER[row.severity]) if hit else None
 
 
 def _neck_finding(
@@ -335,8 +334,7 @@ def _neck_findings(
         row = _verdict(neck, board_mm, close and _between_cuts(axes[neck.piece], neck.at_mm))
         if row is not None:
             judged.append((number, neck, row))
-    order = {"stop": 0, "warn": 1, "note": 2}
-    judged.sort(key=lambda found: order[found[2].severity])
+    judged.sort(key=lambda found: SEVERITY_ORDER[found[2].severity])
     apart: list[tuple[int, Neck, Limit]] = []
     near: Counter[int] = Counter()
     for one in judged:
