@@ -58,6 +58,21 @@ def test_the_least_force_on_a_bar_between_two_openings_acts_on_the_bar() -> None
     assert on_bar.y == pytest.approx(30.0, abs=2.0)
 
 
+@pytest.mark.parametrize("apart", [0.2, 0.6, 1.0, 2.0])
+def test_bars_that_meet_a_ring_close_together_leave_it_as_strong(apart: float) -> None:
+    """Between them lies a stretch too short for a force; those beside it bear theirs still."""
+    ring = Point(0, 0).buffer(30, quad_segs=32).difference(Point(3, 0).buffer(22, quad_segs=32))
+    out, inward = box(-0.6, 25, 0.6, 36), box(apart - 0.6, 16, apart + 0.6, 25)
+    forces = []
+    for shape in (ring, shapely.union_all([ring, out, inward])):
+        assert isinstance(shape, Polygon)
+        net = network(medial_axis(shape, step_mm=0.5))
+        found = [v for v in valleys(net, 3.0) if not v.span.bridge]
+        snaps = ring_snaps(net, found, section.Board(tables.material("mdf"), 6.0, 2.6))
+        forces.append(min(s.force_n for s in snaps if s.force_n is not None))
+    assert forces[1] == pytest.approx(forces[0], rel=0.1)
+
+
 @pytest.mark.parametrize("width", [2.0, 4.0])
 def test_a_tip_is_measured_from_its_very_end(width: float) -> None:
     """A strip, whose places lie as far from its end as they say: half its width beyond the axis."""

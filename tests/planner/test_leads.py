@@ -125,6 +125,16 @@ def test_a_lead_low_on_a_long_board_is_asked_at_its_own_place(way: int) -> None:
     assert lead_clears_at(ways, reach, 1, way) == {True, False}
 
 
+def test_where_the_line_itself_meets_the_frame_no_lead_is_blamed() -> None:
+    line = ring(box(30, 45, 60, 80))
+    reach = reach_of(SawProfile(200.0, 50.0, 10.0, 0.0), 400.0, 90.0)
+    lead, arc, way = np.array([(33.0, 50.0), (30.0, 50.0)]), np.array([75.0]), np.zeros(1, np.intp)
+    for cost, clears in (((0.0, 0.0), False), ((OUT_OF_REACH_COST, OUT_OF_REACH_COST), True)):
+        ways = Ways(line, np.array(cost), reach)
+        assert ways.lead_clears(lead, 75.0, 0) == clears
+        assert ways.leads_clear(lead[None], arc, way).tolist() == [clears]
+
+
 def lead_clears_at(ways: Ways, reach: Reach, count: int, way: int) -> set[bool]:
     """Compare all starts with what the written-out line says; the answers that came."""
     line, seen = ways.line, set[bool]()

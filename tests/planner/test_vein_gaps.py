@@ -57,6 +57,7 @@ def test_where_veins_meet_by_purpose_nothing_is_told() -> None:
     assert not told([(30, 10), (30, 50)], [(30, 30), (45, 40)]), "a branch"
     assert not told([(30, 30), (0, 30)]), "out at the edge"
     assert not told([(10, 10), (40, 10), (40, 40)]), "its own corner"
+    assert not told([(10, 10), (40, 40), (40, 10), (10, 40)]), "a loop through itself"
 
 
 def test_a_hairpin_and_an_end_just_short_of_the_edge_are_told() -> None:

@@ -96,6 +96,18 @@ def test_neck_finding_has_all_it_needs() -> None:
     assert "--thicken" in finding.remedy
 
 
+@pytest.mark.parametrize(("wide", "severity"), [(0.3, "stop"), (1.0, "warn"), (5.0, "note")])
+def test_what_will_not_survive_the_saw_is_told_apart_from_what_may_break(
+    wide: float, severity: str
+) -> None:
+    shape = box(-60, -30, 0, 30).union(box(-1, -wide / 2, 10 + 2 * wide, wide / 2))
+    (finding,) = [f for f in looked_at(shape).findings if f.code.startswith("neck-")]
+    assert finding.severity == severity
+    assert ("will not survive" in finding.text) is (severity == "stop")
+    assert ("may go" in finding.text) is (severity == "warn")
+    assert ("--thicken" in finding.remedy) is (severity != "note")
+
+
 def test_gravest_row_wins_and_gaps_between_cuts_have_their_name() -> None:
     # 0.3 mm between two openings; 0.3 mm wide tail
     two = box(0, 0, 80, 40).difference(box(10, 10, 39.85, 30)).difference(box(40.15, 10, 70, 30))
