@@ -41,6 +41,8 @@ HUBER_ROUNDS = 8
 CONVERGED = 1e-5
 LIMITS = (0.1, 10.0)
 """A factor beyond these is a fault in the log, not a hand."""
+SURE = 0.1
+"""Error that a factor called sure stays under four times in five."""
 RELATIVE: frozenset[Technique] = frozenset({"curved", "tight"})
 """Their factors stand beside that of the feed."""
 
@@ -58,6 +60,16 @@ class Learnt:
     seen: int
     """Observations that bear on it."""
 
+    @property
+    def error(self) -> float:
+        """Relative error that it stays under four times in five."""
+        return math.expm1(Z80 * self.spread)
+
+    @property
+    def sure(self) -> bool:
+        """Known to 10 % four times in five."""
+        return self.error <= SURE
+
 
 @dataclass(frozen=True, slots=True)
 class Found:
@@ -65,7 +77,10 @@ class Found:
 
     calibration: Calibration
     learnt: tuple[Learnt, ...]
-    """Each technique that occurred, then each material."""
+    """Each technique, then each material but the one the feeds are told in."""
+    material: str
+    """The one sawn most: the feed is told in it, the other materials against it. Feed and
+    material come only together, so a feed of no board at all would be known far less well."""
     outliers: tuple[Timed, ...]
     """Steps far from what this hand does otherwise, largest first."""
     expected_s: dict[str, float]
@@ -113,6 +128,7 @@ class _Model:
         self.begins = np.concatenate([[0], np.cumsum(size)[:-1]])
         self.made_of = np.array([[t.material == m for m in self.materials] for t in timed],
                                 dtype=float).reshape(len(timed), -1)  # fmt: skip
+        self.usual = int(self.made_of.sum(axis=0).argmax()) if self.materials else None
 
     @cached_property
     def techniques(self) -> Array:
@@ -314,7 +330,6 @@ def _found(model: _Model, state: _State) -> Found:
     scaled = (np.log(model.seconds) - expected - luck) / state.sigma(model)
     far = np.abs(scaled) > tables.number("calibration", "outlier.from", 1, 20)
     order = sorted(map(int, np.flatnonzero(far)), key=lambda i: -abs(float(scaled[i])))
-    learnt = _learnt(model, state)
     k, m = 1 + len(TECHNIQUES), len(model.materials)
     # the level of a day yet to come: its own chance, and what is not known of the hand
     level = slopes.mean(axis=0)
@@ -323,17 +338,23 @@ def _found(model: _Model, state: _State) -> Found:
     whole = _whole_cuts(model, state, ~far)
     sawing = _sawing(model, state, whole)
     wider = _widened(state, whole, sawing)
-    factor = {x.technique: x.factor for x in learnt}
+    own = state.p[:k] @ model.techniques.T
+    feed = TECHNIQUES.index("feed")
+    own -= np.array([own[feed] if name in RELATIVE else 0.0 for name in TECHNIQUES])
     table_day = tables.number("timing", "common.spread", 0.01, 2)
     calibration = Calibration(
-        **{name: round(factor.get(name, 1.0), 4) for name in TECHNIQUES},
-        materials=tuple((name, round(factor[name], 4)) for name in model.materials),
+        **{name: round(_factor(own[i]), 4) for i, name in enumerate(TECHNIQUES)},
+        materials=tuple(
+            (name, round(_factor(state.p[k + i]), 4)) for i, name in enumerate(model.materials)
+        ),
         depth_power=round(float(state.p[k + m]), 4), spread=round(wider, 4),
         feed_spread=round(sawing, 4), task_spread=round(state.tasks, 4),
         common_spread=round(ahead / table_day, 4),
     )  # fmt: skip
     return Found(
-        calibration, learnt, tuple(model.timed[i] for i in order),
+        calibration, _learnt(model, state),
+        "" if model.usual is None else model.materials[model.usual],
+        tuple(model.timed[i] for i in order),
         {model.timed[i].key: float(np.exp(expected[i])) for i in order},
         len(model.days), len(model.timed), float(state.p[k + m + 1]),
     )  # fmt: skip
@@ -342,8 +363,11 @@ def _found(model: _Model, state: _State) -> Found:
 def _learnt(model: _Model, state: _State) -> tuple[Learnt, ...]:
     found: list[Learnt] = []
     k = 1 + len(TECHNIQUES)
+    usual = np.zeros(state.p.size)
+    if model.usual is not None:
+        usual[k + model.usual] = 1.0
     for i, name in enumerate(TECHNIQUES):
-        row = np.zeros(state.p.size)
+        row = usual.copy() if name == "feed" else np.zeros(state.p.size)
         row[:k] = model.techniques[i]
         if name in RELATIVE:
             row[:k] -= model.techniques[TECHNIQUES.index("feed")]
@@ -351,15 +375,20 @@ def _learnt(model: _Model, state: _State) -> tuple[Learnt, ...]:
         found.append(_one(name, row, state, seen))
     counts = Counter(t.material for t in model.timed)
     for i, material in enumerate(model.materials):
-        row = np.zeros(state.p.size)
-        row[k + i] = 1.0
-        found.append(_one(material, row, state, counts[material]))
+        if i != model.usual:
+            row = -usual
+            row[k + i] = 1.0
+            found.append(_one(material, row, state, counts[material]))
     return tuple(found)
 
 
+def _factor(log: float) -> float:
+    return math.exp(min(max(log, math.log(LIMITS[0])), math.log(LIMITS[1])))
+
+
 def _one(name: str, row: Array, state: _State, seen: int) -> Learnt:
-    factor = math.exp(min(max(float(row @ state.p), math.log(LIMITS[0])), math.log(LIMITS[1])))
-    return Learnt(name, factor, math.sqrt(max(0.0, float(row @ state.cov @ row))), seen)
+    spread = math.sqrt(max(0.0, float(row @ state.cov @ row)))
+    return Learnt(name, _factor(float(row @ state.p)), spread, seen)
 
 
 @dataclass(frozen=True, slots=True)

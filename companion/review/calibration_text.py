@@ -7,14 +7,13 @@ import time
 
 from companion.planner.plan import Z80
 from companion.planner.timing import Rates, rates_for
-from companion.review.calibrate import Found, Learnt
+from companion.review.calibrate import SURE, Found, Learnt
 from companion.review.worktime import readings_needed
 from companion.shop import tables
 from companion.shop.model import Skill
+from companion.units import MM_PER_INCH
 from companion.words import Words
 
-WANTED_ERROR = 0.1
-"""A factor is called sure when four times in five it is no further off than this."""
 HARDLY = 0.5
 """Beyond this error a figure would only pretend that something is known."""
 OUTLIERS_SHOWN = 20
@@ -39,8 +38,8 @@ def found_lines(found: Found, skill: Skill, words: Words, asked: bool = False) -
                   range=words.say("four in five"), table=words.say("table"),
                   seen=words.say("seen")),
     ]  # fmt: skip
-    lines += [_one(one, skill, words) for one in found.learnt if one.seen]
-    lines += _trend(found, words) + _unsure(found, words)
+    lines += [_one(one, found.material, skill, words) for one in found.learnt if one.seen]
+    lines += _feed(found, skill, words) + _trend(found, words) + _unsure(found, words)
     if found.outliers:
         head = words.say("Far from what your hand does otherwise:")
         if asked:
@@ -54,11 +53,10 @@ def found_lines(found: Found, skill: Skill, words: Words, asked: bool = False) -
     return lines
 
 
-def _one(one: Learnt, skill: Skill, words: Words) -> str:
-    rates = rates_for(skill)
+def _one(one: Learnt, usual: str, skill: Skill, words: Words) -> str:
     low, high = (one.factor * math.exp(side * Z80 * one.spread) for side in (-1.0, 1.0))
-    table, unit = _table(one.technique, rates)
-    if unit == "mm/min":  # a speed: the factor is on time
+    table, unit = _table(one.technique, usual, rates_for(skill), words)
+    if one.technique == "feed":  # a speed: the factor is on time
         own, low_v, high_v = table / one.factor, table / high, table / low
     else:
         own, low_v, high_v = table * one.factor, table * low, table * high
@@ -67,30 +65,38 @@ def _one(one: Learnt, skill: Skill, words: Words) -> str:
                        high=words.number(high_v, digits))  # fmt: skip
     return words.say(
         "  {what:<34}{own:>12}  {range:<18}{table:>12}  {seen:>5}",
-        what=technique_name(one.technique, words), own=f"{words.number(own, digits)} {unit}",
+        what=technique_name(one.technique, usual, words),
+        own=f"{words.number(own, digits)} {unit}",
         range=spread, table=f"{words.number(table, digits)} {unit}", seen=one.seen,
     )  # fmt: skip
 
 
-def _table(technique: str, rates: Rates) -> tuple[float, str]:
-    """The table's value and its unit; ``x``: a bare factor on time."""
+def _table(technique: str, usual: str, rates: Rates, words: Words) -> tuple[float, str]:
+    """The table's value and its unit; ``x``: time against straight lines, or the usual board."""
     if technique == "feed":
-        return rates.feed_mm_per_min, "mm/min"
-    if technique in ("thread", "spin", "back_out", "loop", "clear"):
-        return rates.seconds[technique], "s"
-    if technique == "drill":
-        return rates.seconds["drill_hole"], "s"
+        feed = rates.feed_mm_per_min * (tables.material(usual).feed_factor if usual else 1.0)
+        return (feed / MM_PER_INCH if words.inch else feed), f"{words.unit}/min"
     if technique == "curved":
         return 1.0 / rates.curved_factor, "x"
     if technique == "tight":
         return 1.0 / rates.tight_factor, "x"
-    return 1.0, "x"
+    if technique in ("thread", "spin", "back_out", "loop", "clear"):
+        return rates.seconds[technique], "s"
+    if technique == "drill":
+        return rates.seconds["drill_hole"], "s"
+    return tables.material(usual).feed_factor / tables.material(technique).feed_factor, "x"
 
 
-def technique_name(technique: str, words: Words) -> str:
-    """What a technique, or a material, is called."""
+def technique_name(technique: str, usual: str, words: Words) -> str:
+    """What a technique, or a material, is called.
+
+    Args:
+        technique: of ``TECHNIQUES``, or a material's key.
+        usual: key of the material that the feed is told in; empty when nothing was sawn.
+        words: the language.
+    """
     names = {
-        "thread": words.say("thread a blade"), "feed": words.say("feed, straight, 6 mm MDF"),
+        "thread": words.say("thread a blade"), "feed": words.say("straight lines"),
         "curved": words.say("curves, times straight"),
         "tight": words.say("tight curves, times straight"), "spin": words.say("a spin"),
         "back_out": words.say("a back-out"), "loop": words.say("a loop"),
@@ -98,8 +104,18 @@ def technique_name(technique: str, words: Words) -> str:
     }  # fmt: skip
     if technique in names:
         return names[technique]
-    return words.say("{material}, times table",
-                     material=words.say(tables.material(technique).name))  # fmt: skip
+    return words.say("{material}, times {usual}",
+                     material=words.say(tables.material(technique).name),
+                     usual=words.say(tables.material(usual).name))  # fmt: skip
+
+
+def _feed(found: Found, skill: Skill, words: Words) -> list[str]:
+    """In which board the feed is meant."""
+    if not found.material:
+        return []
+    return [words.say("Straight lines are those in {depth:.0f} mm of {material}.",
+                      depth=rates_for(skill).reference_mm,
+                      material=words.say(tables.material(found.material).name))]  # fmt: skip
 
 
 def _trend(found: Found, words: Words) -> list[str]:
@@ -114,9 +130,9 @@ def _unsure(found: Found, words: Words) -> list[str]:
     """Techniques the log has too little of, with how much more it takes."""
     lines = []
     for one in found.learnt:
-        error = math.expm1(Z80 * one.spread)
-        if one.seen and error > WANTED_ERROR:
-            what = technique_name(one.technique, words)
+        error = one.error
+        if one.seen and not one.sure:
+            what = technique_name(one.technique, found.material, words)
             off = f"{100 * error:.0f}"
             if error > HARDLY:
                 line = words.say("  {what}: hardly known yet", what=what)
@@ -125,7 +141,7 @@ def _unsure(found: Found, words: Words) -> list[str]:
             if one.technique in COUNTED:
                 # what one observation tells, from how well this many told it
                 each = one.spread * math.sqrt(one.seen)
-                more = readings_needed(Z80, each, math.log1p(WANTED_ERROR), 1.0) - one.seen
+                more = readings_needed(Z80, each, math.log1p(SURE), 1.0) - one.seen
                 line += words.say("; if each new one tells as much, {more} more for 10 %",
                                   more=more)  # fmt: skip
             lines.append(line)

@@ -23,8 +23,15 @@ WIDTHS = {"hand": 0.31, "own": 0.21, "beside": 0.13, "material": 0.06, "depth": 
 BESIDE = ("curved", "tight")
 
 
-def reachable(who: Sawyer, timed: Sequence[Timed], within: float) -> dict[str, float]:
-    """Chance to find each factor so near, by technique and material, for those that occur."""
+def reachable(who: Sawyer, timed: Sequence[Timed], within: float, usual: str) -> dict[str, float]:
+    """Chance to find each factor so near, by technique and material, for those that occur.
+
+    Args:
+        who: the truth.
+        timed: his log.
+        within: relative error.
+        usual: the material the feed is told in, and the others against.
+    """
     names = ["hand", *TECHNIQUES, *(m for m, _ in MATERIALS), "depth", "learning"]
     names += [f"day {s}" for s in range(SESSIONS)]
     at = {name: i for i, name in enumerate(names)}
@@ -47,10 +54,12 @@ def reachable(who: Sawyer, timed: Sequence[Timed], within: float) -> dict[str, f
             row[at[k]] = 1.0
             if k not in BESIDE:
                 row[at["hand"]] = 1.0
+            if k == "feed":
+                row[at[usual]] = 1.0
             found[k] = _chance(row, bound, within)
-    for m in {t.material for t in timed if t.material}:
+    for m in {t.material for t in timed if t.material} - {usual}:
         row = np.zeros(len(names))
-        row[at[m]] = 1.0
+        row[at[m]], row[at[usual]] = 1.0, -1.0
         found[m] = _chance(row, bound, within)
     return found
 

@@ -24,16 +24,16 @@ from companion.planner.timing import (
     rates_for,
 )
 from companion.review import kept
-from companion.review.calibrate import Found, calibrate
+from companion.review.calibrate import RELATIVE, Found, calibrate
 from companion.review.calibration_text import found_lines
 from companion.review.observed import seconds_of_cut, timed_steps
 from companion.session import model as m
 from companion.session.clock import MadeUpClock
 from companion.session.walk import Walk
 from companion.shop.settings import default_settings
-from companion.words import ENGLISH
+from companion.words import ENGLISH, Words
 from tests.review.information import reachable
-from tests.review.sawyers import SESSIONS, SKILL, features, led, sawyer, sittings
+from tests.review.sawyers import SESSIONS, SKILL, Sawyer, features, led, sawyer, sittings
 from tests.session.plans import machine, plan
 from tests.session.test_walk import CHECKS, Hands
 
@@ -49,6 +49,8 @@ class Outcome:
     """Found over true, less one, by technique."""
     sure: dict[str, float]
     """Error of each factor in its own standard deviation."""
+    called_sure: frozenset[str]
+    """Factors that the sawyer is told as sure."""
     reachable: dict[str, float]
     """Chance that a method which knew all spreads had of each factor within 10 %."""
     held: float
@@ -56,6 +58,14 @@ class Outcome:
     own: float
     table: float
     """Mean size of the logarithmic error of a new cut, by the log and by the table."""
+
+
+def told_truth(who: Sawyer, usual: str) -> dict[str, float]:
+    """His factors at the eleventh sitting as they are told: the feed in the usual material."""
+    truth = {k: v * who.level(SESSIONS) for k, v in who.factors.items()}
+    truth["feed"] *= who.material[usual]
+    truth |= {k: who.factors[k] for k in RELATIVE}
+    return truth | {m: v / who.material[usual] for m, v in who.material.items()}
 
 
 def outcome(seed: int, by_legs: bool = False) -> Outcome:
@@ -69,10 +79,7 @@ def outcome(seed: int, by_legs: bool = False) -> Outcome:
     assert first is not None
     found = calibrate(timed, {t.key for t in first.outliers})
     assert found is not None
-    truth = who.material | {
-        k: v if k in ("curved", "tight") else v * who.level(SESSIONS)
-        for k, v in who.factors.items()
-    }
+    truth = told_truth(who, found.material)
     errors = {x.technique: x.factor / truth[x.technique] - 1 for x in found.learnt if x.seen}
     sure = {
         x.technique: math.log(x.factor / truth[x.technique]) / x.spread
@@ -88,16 +95,20 @@ def outcome(seed: int, by_legs: bool = False) -> Outcome:
         held.append(now.low <= took <= now.high)
         own.append(abs(math.log(took / now.likely)))
         table.append(abs(math.log(took / before.likely)))
-    return Outcome(errors, sure, reachable(who, timed, NEAR), statistics.fmean(held),
-                   statistics.fmean(own), statistics.fmean(table))  # fmt: skip
+    told = frozenset(x.technique for x in found.learnt if x.seen and x.sure)
+    return Outcome(
+        errors, sure, told, reachable(who, timed, NEAR, found.material), statistics.fmean(held),
+        statistics.fmean(own), statistics.fmean(table),
+    )  # fmt: skip
 
 
-def check(outcomes: list[Outcome], loose: float) -> None:
+def check(outcomes: list[Outcome], loose: float, sure_share: float) -> None:
     """The promises: factors, ranges, better than the table.
 
     Args:
         outcomes: of the sawyers.
         loose: what chance may take from a share, for so many sawyers.
+        sure_share: least share of all factors that is told as sure.
     """
     names = {k for o in outcomes for k in o.errors}
     assert names >= {"thread", "feed", "curved", "tight", "spin", "back_out", "loop", "clear"}
@@ -117,6 +128,10 @@ def check(outcomes: list[Outcome], loose: float) -> None:
     every = [abs(e) < NEAR for o in outcomes for e in o.errors.values()]
     bound = statistics.fmean(r for o in outcomes for r in o.reachable.values())
     assert statistics.fmean(every) >= bound - 0.035 - loose / 3
+    # what is told as sure is so near
+    called = [abs(o.errors[name]) < NEAR for o in outcomes for name in o.called_sure]
+    assert statistics.fmean(called) >= 0.95 - loose / 4
+    assert len(called) >= sure_share * len(every)
     told = [
         abs(e) < NEAR or abs(o.sure[name]) < Z80 for o in outcomes for name, e in o.errors.items()
     ]
@@ -130,22 +145,25 @@ def check(outcomes: list[Outcome], loose: float) -> None:
 
 
 def test_twenty_known_sawyers_are_found_again() -> None:
-    check([outcome(seed) for seed in range(1000, 1020)], loose=0.12)
+    check([outcome(seed) for seed in range(1000, 1020)], loose=0.12, sure_share=0.6)
 
 
 def test_ten_known_sawyers_who_are_led_leg_by_leg() -> None:
-    check([outcome(seed, by_legs=True) for seed in range(1000, 1010)], loose=0.15)
+    check([outcome(seed, by_legs=True) for seed in range(1000, 1010)], loose=0.15,
+          sure_share=0.9)  # fmt: skip
 
 
 @pytest.mark.slow
 def test_two_hundred_known_sawyers_are_found_again() -> None:
-    check([outcome(seed) for seed in range(200)], loose=0.0)
+    check([outcome(seed) for seed in range(200)], loose=0.0, sure_share=0.7)
 
 
 @pytest.mark.slow
 def test_two_hundred_who_are_led_leg_by_leg_are_found_better() -> None:
     led_by_legs = [outcome(seed, by_legs=True) for seed in range(200)]
-    check(led_by_legs, loose=0.0)
+    check(led_by_legs, loose=0.0, sure_share=0.95)
+    every = [abs(e) < NEAR for o in led_by_legs for e in o.errors.values()]
+    assert statistics.fmean(every) >= 0.95
     for turn in ("spin", "back_out", "loop"):
         near = [abs(o.errors[turn]) < NEAR for o in led_by_legs if turn in o.errors]
         assert statistics.fmean(near) > 0.85, turn
@@ -366,8 +384,36 @@ def test_the_sentence_tells_own_and_table_seconds() -> None:
     back_out = next(line for line in lines if "a back-out" in line)
     own = 14.0 * found.calibration.back_out
     assert f"{own:.1f} s" in back_out and "14.0 s" in back_out
-    feed = next(line for line in lines if "feed, straight" in line)
-    assert f"{220 / found.calibration.feed:.0f} mm/min" in feed and "220 mm/min" in feed
+
+
+@pytest.mark.parametrize(("usual", "other"), [("mdf", "birch-plywood"), ("birch-plywood", "mdf")])
+def test_a_feed_is_told_in_the_board_sawn_most(usual: str, other: str) -> None:
+    """The feed with its board, in which alone it is known; the other board against that."""
+    chance = random.Random(22)
+    who = replace(sawyer(chance), material={"mdf": 1.1, "birch-plywood": 0.95}, calls=0.0)
+    timed = [t for _, steps in sittings(who, chance, 0, SESSIONS) for t in steps]
+    cuts = [t for t in timed if t.material == other]
+    few = {t.run for t in cuts[2 * len(cuts) // 3 :]}
+    found = calibrate([t for t in timed if t.run not in few])
+    assert isinstance(found, Found) and found.material == usual
+    assert [x.technique for x in found.learnt if x.technique in who.material] == [other]
+    factor = {x.technique: x.factor for x in found.learnt}
+    truth = told_truth(who, usual)
+    assert factor["feed"] == pytest.approx(truth["feed"], rel=0.08)
+    assert factor[other] == pytest.approx(truth[other], rel=0.08)
+    # by the tables 220 mm/min in MDF, 0.85 of that in birch plywood
+    table = {"mdf": 220.0, "birch-plywood": 187.0}
+    lines = found_lines(found, SKILL, ENGLISH)
+    names = {"mdf": "MDF", "birch-plywood": "birch plywood"}
+    feed = next(line for line in lines if "straight lines " in line)
+    own = f"{table[usual] / factor['feed']:.0f} mm/min"
+    assert own in feed and f"{table[usual]:.0f} mm/min" in feed
+    ratio = next(line for line in lines if f"{names[other]}, times {names[usual]}" in line)
+    assert f"{table[usual] / table[other] * factor[other]:.2f} x" in ratio
+    assert f"{table[usual] / table[other]:.2f} x" in ratio
+    assert f"Straight lines are those in 6 mm of {names[usual]}." in lines
+    inches = "\n".join(found_lines(found, SKILL, Words(inch=True)))
+    assert f"{table[usual] / 25.4:.1f} in/min" in inches and "mm/min" not in inches
 
 
 def test_another_level_keeps_the_hand() -> None:
