@@ -189,6 +189,9 @@ def test_one_round_for_each_drill_thin_to_thick() -> None:
     assert round_of(made, DRILL + 2) == () and round_of(made, 99) == ()
     drilled = [[h.number for h in drilled_before(made, DRILL + n, 1)] for n in (0, 1)]
     assert drilled == [[3], [3, 4, 1]]
+    # what is entered without a hole of its own is not in the round
+    no_hole = Hole(5, (9.0, 9.0), 0.0, 5)
+    assert round_of(replace(made, holes=(no_hole, *thick)), DRILL) == round_of(made, DRILL)
     # steps that cannot be told apart are confirmed as a whole
     assert round_of(replace(made, holes=made.holes[:1]), DRILL) == ()
 

@@ -88,14 +88,63 @@ def test_a_cut_of_no_length_has_no_turns_ahead() -> None:
     assert found is not None and found.due_s == ()
 
 
+def test_a_leg_of_a_second_is_overdue_when_its_longest_time_is_over() -> None:
+    state = m.State(mode="step", step=3, powered=True, spent_s=(0.0,) * 12, since_s=0.0)
+    leg = cut_leg(likely_s=1.0, high_s=1.5)
+    for now_s, told in ((1.4, False), (1.6, True)):
+        _, effects = announce(state, leg, now_s, "practised", ENGLISH)
+        said = [e.text for e in effects if isinstance(e, m.Say)]
+        assert any(s.startswith("Past the planned time.") for s in said) is told
+
+
+def test_of_a_leg_without_a_planned_time_nothing_is_reckoned_as_done() -> None:
+    leg = cut_leg(likely_s=0.0, done_from=0.25, line_from=0.25)
+    assert leg.share(100.0) == leg.along(100.0) == 0.25
+    assert leg.place_mm(100.0) == pytest.approx((40.0, 0.0))
+
+
+def test_the_second_of_two_runs_goes_from_the_start_the_other_way_to_where_they_meet() -> None:
+    """A square of 40 mm a side; the runs meet 100 mm along it, half way down its third side."""
+    made = plan(legs=2)
+    made = replace(made, cuts=(replace(made.cuts[0], meet_along_mm=100.0), *made.cuts[1:]))
+    first, second = (leg_of(made, index, POWERED) for index in (3, 4))
+    assert first is not None and second is not None
+    assert first.place_mm(0.0) == second.place_mm(0.0) == (0.0, 0.0)
+    assert first.place_mm(30.0) == pytest.approx((40.0, 10.0))
+    assert second.place_mm(30.0) == pytest.approx((0.0, 30.0))
+    for leg in (first, second):
+        assert leg.place_mm(60.0) == pytest.approx((20.0, 40.0))
+
+
 # ------------------------------------------------------------- machine
 
 
 def test_back_in_the_checklist_goes_back_one() -> None:
+    for items in (4, 1):
+        sitting = Sitting(machine())
+        sitting.done(items)
+        sitting.send(m.Back())
+        assert sitting.state.checked == items - 1
+
+
+def test_hole_by_hole_is_for_the_drill_round_while_it_is_in_hand() -> None:
+    sitting = Sitting(machine(four_holes()))
+    sitting.done(len(sitting.machine.texts.checklist) + 1)
+    assert sitting.machine.plan.steps[sitting.state.step].stage == "drill"
+    sitting.send(m.Pause())
+    sitting.send(m.Holes())
+    assert not sitting.state.each_hole and sitting.said[-1] == "That is for the drill round."
+    sitting = Sitting(machine(four_holes()))
+    sitting.to_cut()
+    sitting.send(m.Holes())
+    assert not sitting.state.each_hole and sitting.said[-1] == "That is for the drill round."
+
+
+def test_losing_the_focus_is_told_once_and_its_return_not_at_all() -> None:
     sitting = Sitting(machine())
-    sitting.done(4)
-    sitting.send(m.Back())
-    assert sitting.state.checked == 3
+    for on, cues in ((True, 0), (False, 1), (False, 1), (True, 1), (True, 1), (False, 2)):
+        sitting.send(m.Focus(on))
+        assert sitting.cues.count("not-heard") == cues and sitting.state.focused is on
 
 
 def test_a_session_that_is_left_says_good_bye_and_not_the_step() -> None:

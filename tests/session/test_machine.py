@@ -419,6 +419,9 @@ def test_empty_lists_are_refused() -> None:
     whole = shop_texts()
     with pytest.raises(ValueError, match="empty"):
         Texts(whole.checklist, (), whole.recoveries)
+    emptied = replace(whole.recoveries[0], steps=())
+    with pytest.raises(ValueError, match="empty"):
+        Texts(whole.checklist, whole.guard, (emptied, *whole.recoveries[1:]))
 
 
 def test_view_tells_place_time_and_what_comes() -> None:
