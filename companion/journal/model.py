@@ -95,13 +95,16 @@ class Brief(NamedTuple):
 
 
 class Walked(NamedTuple):
-    """One run's events as columns, in the order of writing, ``progress`` left out."""
+    """One run's events as columns, in the order of writing.
+
+    Left out are ``progress``, ``guard-passed`` and ``hole-done``: of a step that was confirmed
+    they say nothing that its confirmation does not say.
+    """
 
     kinds: Sequence[str | None]
     """None: ``step-done``, which most of them are."""
     steps: Sequence[int | None]
-    said: Sequence[tuple[Any, Any]]
-    """``at`` and ``active_s`` of each event's data; None for what it does not hold."""
+    data: Sequence[Mapping[str, Any]]
     whole: Sequence[Brief]
     """Those among them that hold more: of the kinds in :data:`TELLING`."""
 

@@ -236,20 +236,21 @@ class Journal:
         with self._told():
             return {name: (upto, body) for name, upto, body in self._base.execute(query, wanted)}
 
-    def tallies(self, tips: Mapping[str, int]) -> Iterator[SessionTally]:
+    def tallies(self, tips: Mapping[str, int], whole: bool = False) -> Iterator[SessionTally]:
         """Where the time of some sessions went; those without a start are passed over.
 
         Args:
             tips: number of the last event of each session.
+            whole: they are all there are; quicker.
         """
         with self._told():
             firsts = sums.firsts(self._base, tips)
         starts = [e for e in self.events(numbers=firsts) if e.kind == "session-start"]
         with self._told(), self._damage_named("session", tips):
-            yield from sums.tallies(self._base, starts, tips)
+            yield from sums.tallies(self._base, starts, tips, whole)
 
     def walks(self, runs: Sequence[str]) -> Iterator[Walked]:
-        """Events of some runs as columns, without ``progress``; see :func:`sums.walks`."""
+        """Events of some runs as columns; see :func:`sums.walks`."""
         with self._told(), self._damage_named("run", runs):
             yield from sums.walks(self._base, runs, self._briefs)
 
@@ -270,10 +271,10 @@ class Journal:
     def _damage_named(
         self, column: Literal["run", "session"], names: Iterable[str]
     ) -> Iterator[None]:
-        """Tell which event cannot be read, where SQLite says only that there is one."""
+        """Tell which event cannot be read, where a reader of many says only that there is one."""
         try:
             yield
-        except sqlite3.OperationalError:
+        except (sqlite3.OperationalError, ValueError):
             number = sums.unreadable(self._base, column, list(names))
             if number is not None:
                 raise damaged(self.path, number) from None

@@ -6,8 +6,14 @@ lists in the order of the fields; one that cannot be read is worked out anew. Wh
 of its cuts is kept once, however often it was walked. All that was worked out is kept in one go
 at the end, and where the disk will not have it, it is worked out again the next time.
 
-What has to be worked out at first is read lightly: sessions as the journal's own sums;
-finished runs as columns without ``progress``, since every step's last word is its confirmation.
+Kept it is at the end of each sitting, after another journal has been taken in, and by every
+review. Anew is worked out: a run or a session that has a later event, as by a correction or when
+it is gone on with; what came with another journal; all, once, when a new version of the program
+brings another ``FORM``. A session ends once, so that in daily use one of each is read.
+
+What has to be worked out is read lightly: sessions as the journal's own sums; finished runs as
+columns without ``progress``, since every step's last word is its confirmation. Where all of many
+years is read anew, another process takes the sessions.
 """
 
 from __future__ import annotations
@@ -15,7 +21,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import astuple, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from operator import attrgetter
 from typing import Any, Literal, Protocol
 
@@ -36,8 +42,10 @@ from companion.review.model import (
 from companion.review.runs import RunsSeen, runs_of, runs_seen, walked_books
 from companion.review.sessions import sittings
 
-FORM = 7
+FORM = 8
 """Number of the form of a body; change it with any change of the review's types or rules."""
+MANY = 2000
+"""As many sessions to be worked out are worth another process."""
 CHUNK = 500
 """Runs or sessions worked out at once: bounds the memory."""
 _STEPS = [f.name for f in fields(RunSeen)].index("steps")
@@ -48,6 +56,8 @@ _PLANNED = [f.name for f in fields(RunSeen)].index("planned")
 Kind = Literal["run", "session", "plan"]
 Row = tuple[Kind, str, int, str]
 """Of what, its name, number of its last event, body."""
+Elsewhere = Callable[[], Callable[[], object]]
+"""Begins to keep all sessions in another process; what it returns waits for the end."""
 
 
 class Store(Protocol):
@@ -69,11 +79,11 @@ class Store(Protocol):
     def keep_digests(self, rows: Iterable[Row]) -> None:
         """Keep or replace."""
 
-    def tallies(self, tips: Mapping[str, int]) -> Iterator[SessionTally]:
-        """Where the time of some sessions went."""
+    def tallies(self, tips: Mapping[str, int], whole: bool) -> Iterator[SessionTally]:
+        """Where the time of some sessions went, or of all there are."""
 
     def walks(self, runs: Sequence[str]) -> Iterator[Walked]:
-        """Events of some runs as columns, without ``progress``."""
+        """Events of some runs as columns."""
 
     def brief_events(self, runs: Sequence[str]) -> Iterator[Brief]:
         """All events of some runs, run by run."""
@@ -106,12 +116,15 @@ class _Made:
     """Key of its plan, by run; without those whose plan is not kept."""
 
 
-def summary(store: Store, projects: Sequence[str] | None = None) -> Review:
+def summary(
+    store: Store, projects: Sequence[str] | None = None, elsewhere: Elsewhere | None = None
+) -> Review:
     """Review all there is, without single steps; keeps what it had to work out.
 
     Args:
         store: the journal.
         projects: only what is logged under these names; None: all.
+        elsewhere: used where very many sessions are to be worked out.
     """
     sittings_wanted, runs_wanted = None, None
     if projects is not None:
@@ -120,31 +133,60 @@ def summary(store: Store, projects: Sequence[str] | None = None) -> Review:
         runs_wanted = {e.run for e in starts if e.run is not None}
     sawyers = {s.key: s.sawyer for s in store.sources()}
     fresh: list[Row] = []
-    sessions = sorted(
-        _sessions(store, sittings_wanted, sawyers, fresh), key=lambda s: (s.begun_s, s.session)
-    )
-    seen = _runs(store, runs_wanted, sawyers, fresh)
+    found, stale = _kept_sessions(store, sittings_wanted)
+    if elsewhere is not None and len(stale) >= MANY:
+        wait = elsewhere()
+        try:
+            seen = _runs(store, runs_wanted, sawyers, fresh)
+        finally:
+            wait()
+        found, stale = _kept_sessions(store, sittings_wanted)
+    else:
+        seen = _runs(store, runs_wanted, sawyers, fresh)
+    found += _sessions(store, stale, projects is None and not found, sawyers, fresh)
+    _keep(store, fresh)
+    return together(tuple(sorted(found, key=lambda s: (s.begun_s, s.session))), seen)
+
+
+def keep_sessions(store: Store) -> None:
+    """Work out all sessions of which nothing fitting is kept, and keep them."""
+    fresh: list[Row] = []
+    found, stale = _kept_sessions(store, None)
+    _sessions(store, stale, not found, {s.key: s.sawyer for s in store.sources()}, fresh)
+    _keep(store, fresh)
+
+
+def _keep(store: Store, fresh: Sequence[Row]) -> None:
     if fresh:
         with suppress(JournalError):
             store.keep_digests(fresh)
-    return together(tuple(sessions), seen)
 
 
-def _sessions(
-    store: Store, wanted: Collection[str] | None, sawyers: Mapping[str, str], fresh: list[Row]
-) -> list[SessionSeen]:
-    tips, kept = store.tips("session", wanted), store.digests("session", wanted)
+def _kept_sessions(
+    store: Store, wanted: Collection[str] | None
+) -> tuple[list[SessionSeen], dict[str, int]]:
+    """The sessions that are kept; of the others the number of their last event."""
+    kept = store.digests("session", wanted)
     found: list[SessionSeen] = []
-    stale: list[str] = []
-    for name, tip in tips.items():
+    stale: dict[str, int] = {}
+    for name, tip in store.tips("session", wanted).items():
         upto, body = kept.get(name, (0, ""))
         values = _opened(body) if upto == tip else None
         if values is None:
-            stale.append(name)
+            stale[name] = tip
         else:
             found += [SessionSeen(*v) for v in values]
-    for names in _chunks(stale):
-        made = sittings(store.tallies({n: tips[n] for n in names}), sawyers)
+    return found, stale
+
+
+def _sessions(
+    store: Store, tips: Mapping[str, int], first: bool, sawyers: Mapping[str, str],
+    fresh: list[Row],
+) -> list[SessionSeen]:  # fmt: skip
+    """Work out those with these last events; first: they may be all there are."""
+    found: list[SessionSeen] = []
+    for names in [list(tips)] if first else _chunks(list(tips)):
+        made = sittings(store.tallies({n: tips[n] for n in names}, first), sawyers)
         by_name = {s.session: s for s in made}
         found += made
         for n in names:
@@ -204,9 +246,9 @@ def _work_out(
     for key in {b.plan_key for b in books} - plans.keys():
         plans[key] = facts_of(store.plan_text(key))
     plan_of = {b.name: b.plan_key for b in books if plans[b.plan_key].steps}
-    # of a run that is not done the step in hand may have nothing but its progress, and the
-    # steps of a plan that is not kept are what the events say
-    light = [b for b in books if b.state == "done" and b.name in plan_of]
+    # of a run that is not done the step in hand may have nothing but its progress, nor have
+    # those behind a run's start; and the steps of a plan that is not kept are what events say
+    light = [b for b in books if b.state == "done" and b.name in plan_of and not b.carried]
     made = runs_seen(light, plans, sawyers, with_steps=False)
     if len(light) < len(books):
         rest = {b.name for b in books} - {b.name for b in light}
@@ -224,11 +266,11 @@ def _bodies(made: _Made, names: Sequence[str]) -> Iterator[tuple[str, str]]:
     for run in made.seen.runs:
         parts[run.run][0].append(_run_values(run, made.plan_of.get(run.run)))
     for mishap in made.seen.mishaps:
-        parts[mishap.run][1].append(astuple(mishap))
+        parts[mishap.run][1].append(_mishap_values(mishap))
     for note in made.seen.notes:
-        parts[note.run][2].append(astuple(note))
+        parts[note.run][2].append(_note_values(note))
     for mishap in made.seen.struck:
-        parts[mishap.run][3].append(astuple(mishap))
+        parts[mishap.run][3].append(_mishap_values(mishap))
     for name, values in parts.items():
         yield name, _closed(list(values))
 
@@ -238,7 +280,7 @@ def _chunks(names: Sequence[str]) -> Iterator[Sequence[str]]:
 
 
 def _closed(values: list[Any]) -> str:
-    return json.dumps([FORM, values], ensure_ascii=False)
+    return _encode([FORM, values])
 
 
 def _opened(body: str) -> Any:  # noqa: ANN401  # JSON is untyped by nature
@@ -258,6 +300,8 @@ def _values(kind: type) -> Callable[[Any], tuple[Any, ...]]:
 _minutes_values = _values(Minutes)
 _stage_values = _values(StageSum)
 _run_fields, _session_values = _values(RunSeen), _values(SessionSeen)
+_mishap_values, _note_values = _values(MishapSeen), _values(NoteSeen)
+_encode = json.JSONEncoder(ensure_ascii=False).encode
 _cut_seen = attrgetter("took_min", "thread_took_min", "done", "mishaps", "corrected")
 """What a run says of a cut; the rest is its plan's."""
 

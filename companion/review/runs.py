@@ -57,6 +57,11 @@ class Book:
         return self.begun.run or ""
 
     @property
+    def carried(self) -> bool:
+        """Whether it goes on with another run: the seconds from there stand in ``progress``."""
+        return int(self.begun.data.get("at", 1)) > 1
+
+    @property
     def plan_key(self) -> str:
         """Key of the plan the run began with."""
         return str(self.begun.data.get("plan"))
@@ -95,31 +100,31 @@ class Book:
 
     def walk(self, walked: Walked) -> None:
         """Add a run's events as columns: what :meth:`take` does one by one, without the stages."""
-        kinds, steps, said, whole = walked
+        kinds, steps, data, whole = walked
         if not _TURNING.isdisjoint(kinds) or kinds.count("run-start") > 1:
             self._walk_in_order(walked)
             return
         # nothing is undone or set right: each step's last word counts, in whatever order
         for event in whole:
             self.take(event)
-        times = zip(steps, said, strict=True)
-        self.spent_s = {n: float(s) for n, (_, s) in times if n is not None and s is not None}
+        times = zip(steps, [d.get("active_s") for d in data], strict=True)
+        self.spent_s = {n: float(s) for n, s in times if n is not None and s is not None}
         confirmed = zip(steps, kinds, strict=True)
         self.done.update([n for n, kind in confirmed if kind is None and n is not None])
-        self.at = next((int(at) for at, _ in reversed(said) if at is not None), 1)
+        self.at = next((int(d["at"]) for d in reversed(data) if "at" in d), 1)
         if "run-done" in kinds:
             self.state = "done"
 
     def _walk_in_order(self, walked: Walked) -> None:
         whole = iter(walked.whole)
-        for kind, step, (at, active_s) in zip(walked.kinds, walked.steps, walked.said, strict=True):
+        for kind, step, data in zip(walked.kinds, walked.steps, walked.data, strict=True):
             if kind in TELLING:
                 self.take(next(whole))
                 continue
-            if at is not None:
-                self.at = int(at)
-            if step is not None and active_s is not None:
-                self.spent_s[step] = float(active_s)
+            if "at" in data:
+                self.at = int(data["at"])
+            if step is not None and "active_s" in data:
+                self.spent_s[step] = float(data["active_s"])
             if kind is None:
                 self._confirm(step)
             elif kind == "back":
@@ -310,14 +315,14 @@ def _steps_seen(book: Book) -> tuple[StepFacts, ...]:
 
 
 def _cuts(book: Book, plan: PlanFacts, took: Sequence[float]) -> tuple[CutTime, ...]:
-    mishaps = Counter([m.cut for m in book.mishaps])
+    mishaps = Counter([m.cut for m in book.mishaps]).get
     right_s, done, took_of = book.right_s, book.done, took.__getitem__
     return tuple([
         CutTime(
             number, facts.side, facts.length_mm, facts.turns, own.planned,
             sum(map(took_of, own.cutting)), own.thread_planned,
             sum(map(took_of, own.threading)),
-            bool(own.cutting) and done.issuperset(own.cutting), mishaps[number],
+            bool(own.cutting) and done.issuperset(own.cutting), mishaps(number, 0),
             bool(right_s) and any(n in right_s for n in (*own.cutting, *own.threading)),
         )
         for number, own, facts in plan.cuts_seen

@@ -38,7 +38,7 @@ from companion.planner.project import load_project
 from companion.session import model as m
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH
-from tests.benchmarks import commit, review_million
+from tests.benchmarks import commit, years
 
 LARGEST_MM, PITCH_MM, POINTS = 300.0, 12.0, 24
 """No board wider than what a usual saw swings: a stop finding would end the measurement."""
@@ -284,7 +284,7 @@ def review(events: int, home: Path) -> Figure:
     home.mkdir(parents=True, exist_ok=True)
     path = home / "journal.sqlite3"
     with Journal(path) as journal:
-        review_million.fill(journal, events, projects=max(1, min(60, events // 200)))
+        years.fill(journal, events, max(1, min(60, events // 200)), years.LIGHT)
     before = os.environ.get("KERFSIDE_HOME")
     os.environ["KERFSIDE_HOME"] = str(home)
     try:

@@ -29,6 +29,7 @@ from companion.session import model as m
 from companion.session.machine import Machine
 from companion.session.texts import shop_texts
 from companion.session.walk import Walk
+from companion.shop.model import Skill
 
 FIRST_DAY_S = 1_772_463_600.0
 """Monday, 2 March 2026, 15:00 UTC: an afternoon in the shop."""
@@ -82,6 +83,9 @@ class Sawyer:
     """Of the logarithm of a step's time."""
     mishaps: tuple[str, ...] = ()
     """By kind, each once, at a cutting step of chance."""
+    skill: Skill = "beginner"
+    each_hole: bool = False
+    """Goes through a drill round hole by hole."""
 
 
 SAWYERS = {
@@ -130,7 +134,7 @@ class _Sitter:
     def _sit(self, sitting: int, wall_s: float) -> bool:
         """One sitting; whether all is done."""
         who, clock = self.who, HandClock(wall_s)
-        machine = Machine(self.plan, shop_texts(), "beginner")
+        machine = Machine(self.plan, shop_texts(), who.skill, each_hole=who.each_hole)
         walk = Walk(
             machine, self.journal, clock, runs=who.runs, marks={"saw": "", "sawyer": SAWYER}
         )
@@ -208,7 +212,12 @@ def record(plan: Plan, who: Sawyer, name: str) -> list[str]:
     def renamed(letter: str, key: str) -> str:
         return short.setdefault(key, f"{name}-{letter}{len(short) + 1}")
 
-    return [_line(e, renamed) for e in _Sitter(plan, who).walk()]
+    return [_line(e, renamed) for e in walked(plan, who)]
+
+
+def walked(plan: Plan, who: Sawyer) -> list[Event]:
+    """The events of all his sittings, marked as a rehearsal."""
+    return _Sitter(plan, who).walk()
 
 
 def _line(event: Event, renamed: Callable[[str, str], str]) -> str:
