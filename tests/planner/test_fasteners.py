@@ -15,13 +15,14 @@ from shapely.geometry import LineString, Point, Polygon, box
 from companion.pattern.model import Pattern
 from companion.planner.fasteners import fasteners
 from companion.planner.make import make_plan, plan_project
-from companion.planner.plan import Board, Plan
+from companion.planner.plan import Board, Hole, Plan
 from companion.planner.project import Overrides, ProjectSpec, load_project
 from companion.planner.rules import rules_for
 from companion.planner.turns import loop_path, loop_radii
 from companion.shop import tables
 from companion.shop.settings import default_settings
 from tests.planner.drawn import disc, panel, pattern_of, patterns
+from tests.planner.test_reach import PLANNED_CUT
 
 PRACTISED = replace(default_settings(), skill="practised")
 CLEAR = tables.limit("fastener-clearance").value
@@ -122,6 +123,17 @@ def test_a_pin_keeps_off_the_edge_where_the_margin_has_room(margin: float, inset
     edge = box(0, 0, plan.board.width_mm, plan.board.height_mm).exterior
     apart = [edge.distance(Point(p)) for p in plan.fasteners_mm]
     assert len(apart) >= 4 and min(apart) == pytest.approx(inset, abs=0.02)
+
+
+@pytest.mark.parametrize("spare_mm", [-0.3, 0.3])
+def test_a_pin_stands_beside_a_hole_where_its_clearance_ends(spare_mm: float) -> None:
+    """A hole of 3 mm near to where the pin of the corner would stand."""
+    board, edge = Board("mdf", 6.0, 2, 200.0, 200.0), tables.limit("fastener-edge").value
+    inset = max(edge, CLEAR)
+    hole = Hole(1, (inset + CLEAR + 1.5 + spare_mm, inset), 3.0, 1)
+    cut = replace(PLANNED_CUT, side="outside", lead_mm=())
+    pins, _ = fasteners(board, [Point(100, 100).buffer(5)], (cut,), (hole,))
+    assert ((inset, inset) in pins) is (spare_mm > 0.0)
 
 
 def test_waste_inside_a_piece_is_never_used() -> None:

@@ -11,7 +11,13 @@ from shapely.geometry import Point, Polygon, box
 from companion.planner.detours import Detours
 from companion.planner.linework import Floats
 from companion.planner.pins import fan
-from companion.planner.places import EARLY_COST, candidates, plain_place
+from companion.planner.places import (
+    EARLY_COST,
+    SHARP_TIP_COST,
+    TIP_CORNER_COST,
+    candidates,
+    plain_place,
+)
 from companion.planner.plan import Direction
 from companion.planner.project import Pin
 from companion.planner.reach import Reach, lead_behind, reach_of
@@ -102,6 +108,22 @@ def test_every_place_knows_the_way_into_its_waste() -> None:
             assert room.contains(Point(at + 0.05 * into))
             assert not room.contains(Point(at - 0.05 * into))
         assert ((spots.early >= 0.0) & (spots.early <= 1.0)).all()
+
+
+@pytest.mark.parametrize("tip_deg", [40.0, 70.0, 100.0])
+def test_a_wedge_is_no_thin_place_where_it_is_as_thick_as_wanted_behind_its_point(
+    tip_deg: float,
+) -> None:
+    """A kite of 100 mm: each point is judged so far from it as a sound wedge gets thick."""
+    half = 50.0 * np.tan(np.radians(tip_deg / 2))
+    kite = Polygon([(0, 0), (50, -half), (100, 0), (50, half)])
+    p = plan(pattern_of((kite, [], None)))
+    spots = candidates(p.work, p.every[0], NO_3, p.rules, 6.0)
+    corners = np.flatnonzero(spots.waste_deg > 180.0)
+    tip = int(corners[np.argmin(spots.xy[corners, 0])])
+    assert spots.xy[tip] == pytest.approx(p.shift)
+    assert spots.waste_deg[tip] == pytest.approx(360.0 - tip_deg, abs=1.0)
+    assert spots.cost[tip] in (TIP_CORNER_COST, SHARP_TIP_COST)
 
 
 @pytest.mark.parametrize("count", [1, 2])

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon, box
 
 from companion.planner.plan import Technique
 from companion.planner.reach import reach_of
-from companion.planner.turns import Ground, loop_radii, techniques
+from companion.planner.turns import Ground, _holds_line, loop_radii, techniques
 from companion.shop.model import SawProfile
 from tests.planner.drawn import NO_3, pattern_of, plan, star
 from tests.planner.test_reach import brute_worst
@@ -67,3 +67,11 @@ def test_a_loop_goes_round_a_rounded_point_as_round_a_sharp_one(radius: float) -
     tips = [(c, how) for c, how in found if c.waste_deg > 180.0]
     assert [how for _, how in tips] == ["loop"] * 6
     assert radius < 1.0 or all(c.span_mm > 2 * NO_3.width_mm for c, _ in tips)
+
+
+@pytest.mark.parametrize(("at", "held"), [((38.0, 12.0), True), ((38.0, 30.0), False)])
+def test_a_loop_that_goes_round_another_line_holds_it(at: tuple[float, float], held: bool) -> None:
+    """A small piece beside a plaque: its line lies within the first way and not the second."""
+    p = plan(pattern_of((box(0, 0, 30, 40), [], None), (box(37, 11, 39, 13), [], None)))
+    path = np.array(Point(at).buffer(4.0).exterior.coords) + p.shift
+    assert _holds_line(p.work, path, Polygon(path)) is held

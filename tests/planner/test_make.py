@@ -21,6 +21,8 @@ from companion.pattern.model import Pattern
 from companion.planner.make import PlanStopped, make_plan, place, plan_project
 from companion.planner.plan import Direction, Plan, plan_from_json
 from companion.planner.project import Pin, ProjectSpec, load_project
+from companion.planner.weak import weak_places
+from companion.shop import tables
 from companion.shop.model import Drill
 from companion.shop.settings import default_settings
 from tests.planner.drawn import disc, panel, pattern_of, patterns, star
@@ -209,6 +211,16 @@ def test_places_of_findings_come_onto_the_board() -> None:
     )
     plan = planned(pattern)
     assert next(f.at_mm for f in plan.findings if f.code == "open-end-joined") == (25.0, 25.0)
+
+
+def test_no_corner_is_told_to_stay_full_in_which_the_plan_turns() -> None:
+    """Margins of 20 mm beside the pattern and of 40 above it."""
+    pattern = pattern_of((box(0, 0, 60, 60), [star(4, 20, 6, (30, 30))], None))
+    spec = replace(SPEC, width_mm=100, height_mm=140)
+    assert weak_places(pattern, tables.material("mdf"), 6.0, tables.blade("3")).corners
+    plan = planned(pattern, replace(spec, blade="3"))
+    assert len(plan.cuts[0].turns) >= 4
+    assert "inside-radius" not in {f.code for f in plan.findings}
 
 
 # --------------------------------------------------------------------- pins

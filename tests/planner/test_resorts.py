@@ -8,14 +8,26 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.geometry import Polygon, box
 
 from companion.findings import Finding
+from companion.planner.contours import Contour
+from companion.planner.linework import line_of
 from companion.planner.plan import Cut, Turn
 from companion.planner.reach import reach_of
-from companion.planner.resorts import Resort, back_outs_blocked, told
+from companion.planner.resorts import (
+    Resort,
+    Stuck,
+    back_outs_blocked,
+    resort,
+    spiral,
+    told,
+    turned_blade,
+    vein_resort,
+)
 from companion.shop.model import SawProfile
 from companion.words import ENGLISH
-from tests.planner.test_reach import PLANNED_CUT
+from tests.planner.test_reach import HEADINGS, PLANNED_CUT, on_the_saw
 
 SAW = SawProfile(300.0, 50.0, 10.0, 0.0)
 
@@ -48,6 +60,44 @@ def test_back_outs_of_a_second_run_are_those_of_the_line_the_other_way(seed: int
         for meet, want in ((turns[k].along_mm + 1.0, first), (turns[k].along_mm - 1.0, second)):
             split = replace(one, meet_along_mm=meet)
             assert measure(back_outs_blocked(split, reach, 0.8, ENGLISH)) == want
+
+
+@pytest.mark.parametrize("name", HEADINGS)
+def test_what_of_the_board_points_to_the_stool_lets_every_place_clear(name: str) -> None:
+    """A board of 1 m, places near one edge or about one corner: no other way will do."""
+    stool = np.array(HEADINGS[name]) / np.hypot(*HEADINGS[name])
+    across = np.array([-stool[1], stool[0]])
+    if "corner" in name:
+        path = 500.0 - 480.0 * np.sign(stool) + 410.0 * np.array([[1, 0], [0, 1]]) * np.sign(stool)
+    else:
+        path = 500.0 - 150.0 * stool + np.outer([-60.0, 60.0], across)
+    reach = reach_of(SawProfile(400.0, 50.0, 10.0, 10.0), 1000.0, 1000.0)
+    assert spiral(reach, path) == name
+    assert max(on_the_saw(reach.corners_mm, at, stool) for at in path) <= 390.0
+
+
+@pytest.mark.parametrize(("far", "kind"), [(100.0, "turned-blade"), (200.0, "spiral")])
+def test_a_vein_is_asked_along_its_whole_way_out(far: float, kind: str) -> None:
+    """Along the board a turned blade does; where the vein turns off in its middle, none does."""
+    reach = reach_of(SawProfile(400.0, 50.0, 10.0, 10.0), 1030.0, 230.0)
+    lead = np.array([(95.0, 100.0), (100.0, 100.0)])
+    out = np.array([(100.0, 100.0), (500.0, 100.0), (515.0, far)])
+    found = vein_resort(reach, lead, out, 3.0, "cut 1", ENGLISH)
+    assert found is not None and found.kind == kind
+
+
+def test_what_is_left_when_no_step_can_be_written_tells_the_shorter_of_two_lengths() -> None:
+    """A triangle in the middle of 900 mm: one way round 292 mm need the blade turned."""
+    reach = reach_of(SawProfile(400.0, 50.0, 10.0, 10.0), 900.0, 300.0)
+    corners = [(540.0, 190.0), (510.0, 260.0), (400.0, 160.0)]
+    opening = Polygon(corners)
+    contour = Contour(0, "inside", 1, 1, opening, None, ())
+    line = line_of(contour)
+    stuck = Stuck(contour, line, line.xy, line.xy[[1, 0]], 0.5, None, (500.0, corners[0]))
+    found = resort(reach, stuck, box(0, 0, 900, 300), ENGLISH)
+    lengths = [turned_blade(reach, way) for way in (line.xy, line.xy[::-1])]
+    assert found.kind == "none" and sorted(round(n or 0.0) for n in lengths) == [292, 368]
+    assert "for 292 mm of it" in found.remedy
 
 
 def test_a_finding_has_the_length_by_which_the_board_reaches_too_far() -> None:

@@ -50,7 +50,8 @@ def features(**changes: float | str) -> Features:
 
 def test_ranges_left_are_the_range_of_the_sum_and_not_the_sum_of_ranges() -> None:
     rates = rates_for("practised")
-    amounts = [task(rates, name) for name in ("thread", "lip", "clear", "spin") * 5] + [NOTHING]
+    some = [task(rates, name) for name in ("thread", "lip", "clear", "spin") * 2]
+    amounts = [*some, NOTHING, *some, *some, NOTHING]
     parts = [a.minutes(rates.common_spread) for a in amounts]
     left = ranges_left(parts, rates.common_spread)
     assert len(left) == len(parts) + 1
