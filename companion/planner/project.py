@@ -24,6 +24,8 @@ from companion.shop import tables
 from companion.shop.finishing import COATS, PLAIN, Coat, Finish
 
 DEFAULT_MATERIAL = str(tables.fact("saws", "project.material").value)
+STACK = (1, 20)
+"""Boards that are cut at once, least and most."""
 THICKNESS_MM = (0.3, 100.0)
 """Boards that can be asked for, from and to."""
 DEFAULT_THICKNESS_MM = tables.number("saws", "project.thickness_mm", *THICKNESS_MM)
@@ -141,7 +143,7 @@ def _overridden(spec: ProjectSpec, over: Overrides) -> ProjectSpec:
         _in_range("--thickness", over.thickness_mm, *THICKNESS_MM)
         spec = replace(spec, thickness_mm=over.thickness_mm)
     if over.stack is not None:
-        _in_range("--stack", over.stack, 1, 20)
+        _in_range("--stack", over.stack, *STACK)
         spec = replace(spec, stack=over.stack)
     if over.blade is not None:
         spec = replace(spec, blade=over.blade)
@@ -201,7 +203,7 @@ def _from_toml(path: Path) -> ProjectSpec:
         ),
         material=board.text("material") or DEFAULT_MATERIAL,
         thickness_mm=board.number("thickness_mm", *THICKNESS_MM) or DEFAULT_THICKNESS_MM,
-        stack=board.whole("stack", 1, 20) or 1,
+        stack=board.whole("stack", *STACK) or 1,
         margin_mm=_or(board.number("margin_mm", 0, 500), DEFAULT_MARGIN_MM),
         width_mm=board.number("width_mm", 1, 10_000),
         height_mm=board.number("height_mm", 1, 10_000),

@@ -121,7 +121,7 @@ def test_every_contour_is_named_by_its_own_cut() -> None:
     assert len(names) == len(p.every) and numbered([], []) == []
 
 
-@pytest.mark.parametrize("place", [(20.0, 20.0), (60.0, 15.0), (10.0, 90.0)])
+@pytest.mark.parametrize("place", [(20.0, 20.0), (60.0, 15.0), (10.0, 90.0), (30.0, 140.0)])
 def test_the_corner_that_swings_farthest_is_told_with_its_distance(
     place: tuple[float, float],
 ) -> None:

@@ -11,12 +11,13 @@ from shapely.geometry import box
 from companion.findings import Finding
 from companion.pattern.options import ReadOptions
 from companion.planner.make import make_plan
-from companion.planner.numbers import cut_of_opening, numbered
+from companion.planner.numbers import cut_of, cut_of_opening, numbered
 from companion.planner.plan import Plan
 from companion.planner.project import ProjectSpec
 from companion.shop.settings import default_settings
 from companion.words import ENGLISH, Words
 from tests.planner.drawn import disc, pattern_of
+from tests.planner.drawn import plan as bench
 
 
 def islands(width: float, words: Words = ENGLISH) -> Plan:
@@ -51,3 +52,14 @@ def test_a_number_without_a_cut_stays_the_patterns() -> None:
     (told,) = numbered([lost], plan.cuts)
     (around,) = [c for c in plan.cuts if c.opening == 1]
     assert (told.text, told.remedy) == ("cut 99", f"see {around.number}")
+
+
+def test_an_outline_is_named_by_its_cut_too() -> None:
+    """Two plaques: each outline's mark gives way to the number of its own cut."""
+    work = bench(pattern_of((box(0, 0, 60, 40), [], None), (box(70, 0, 90, 40), [], None)))
+    plan = islands(160.0)
+    outlines = {c.piece: c.number for c in plan.cuts if c.side == "outside"}
+    assert set(outlines) == {1, 2}
+    marked = [Finding("x", "warn", None, f"cut {cut_of(c)}", "") for c in work.every]
+    told = [f.text for f in numbered(marked, plan.cuts)]
+    assert told == [f"cut {outlines[c.piece]}" for c in work.every]

@@ -135,7 +135,7 @@ def test_nothing_there_is_told(tmp_path: Path) -> None:
         load_project(tmp_path / "nothing")
     with pytest.raises(ProjectError, match=r"has no project\.toml"):
         load_project(tmp_path)
-    with pytest.raises(ProjectError, match="--stack is 99"):
+    with pytest.raises(ProjectError, match="--stack is 99, out of range 1 to 20"):
         load_project(project(tmp_path, FULL), Overrides(stack=99))
 
 
