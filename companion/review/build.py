@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from companion.journal.model import Event, Source
 from companion.review.facts import facts_of
@@ -31,7 +32,12 @@ def review(
 
 
 def together(sessions: tuple[SessionSeen, ...], seen: RunsSeen) -> Review:
-    """Add the totals."""
+    """Add the totals, and take from the sittings the mishaps that were none."""
+    struck = Counter(m.session for m in seen.struck)
+    sessions = tuple(
+        replace(s, mishaps=s.mishaps - struck[s.session]) if s.session in struck else s
+        for s in sessions
+    )
     return Review(
         sessions, seen.runs, seen.mishaps, seen.notes, _totals(sessions, seen), seen.struck
     )

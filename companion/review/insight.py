@@ -9,8 +9,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from companion.planner.plan import Plan
-from companion.review.model import MishapSeen, Review, RunSeen, SessionSeen, StepTime
+from companion.review.model import (
+    MishapSeen,
+    Review,
+    RunSeen,
+    SessionSeen,
+    Share,
+    StepTime,
+)
 
+BROKE = "blade-broke"
+"""Kind of the mishap after which another blade is in."""
 NEAR_TURN_MM = 6.0
 """A mishap this near to a turn is put down to its technique."""
 
@@ -43,18 +52,35 @@ def by_stage(steps: Iterable[StepTime]) -> tuple[StageTime, ...]:
     )  # fmt: skip
 
 
-def per_blade(run: RunSeen) -> tuple[float, ...]:
-    """Minutes of sawing on each blade, a new one at each blade step that is done.
+def per_blade(run: RunSeen, mishaps: Sequence[MishapSeen]) -> tuple[float, ...]:
+    """Minutes of sawing on each blade: another at each blade step, and after one that broke.
 
-    A blade that broke is not known here to the step; it is counted with its neighbours.
+    Args:
+        run: with its steps.
+        mishaps: of this run.
     """
+    broke: defaultdict[int | None, list[float]] = defaultdict(list)
+    for m in mishaps:
+        if m.kind == BROKE:
+            broke[m.step].append(m.minute)
     blades = [0.0]
     for step in run.steps:
         if step.stage == "blade" and step.done:
             blades.append(0.0)
-        elif step.stage == "cut":
-            blades[-1] += step.took_min
+        sawn = step.took_min if step.stage == "cut" else 0.0
+        begun = 0.0
+        for minute in sorted(broke[step.number]):
+            # a step that was set right afterwards may be shorter than its mishap's minute
+            until = min(minute, sawn)
+            blades[-1] += until - begun
+            blades.append(0.0)
+            begun = until
+        blades[-1] += sawn - begun
     return tuple(b for b in blades if b > 0.0)
+
+
+WORK: tuple[Share, ...] = ("cutting", "threading", "other")
+"""Where time is spent on steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +88,7 @@ class Streaks:
     """Practice in a row; rehearsals do not count."""
 
     days: int
-    """Days on which something was sawn."""
+    """Days on which a step was worked on."""
     longest_days: int
     current_weeks: int
     """Calendar weeks in a row up to the newest session's."""
@@ -70,8 +96,14 @@ class Streaks:
 
 
 def streaks(sessions: Sequence[SessionSeen]) -> Streaks:
-    """Count them by the local date on which each session began."""
-    dates = sorted({_date(s) for s in sessions if not s.rehearsed})
+    """Count them by the local date on which each session began; one hand's sessions.
+
+    A session that was left at its checklist is no practice.
+    """
+    dates = sorted({
+        _date(s) for s in sessions
+        if not s.rehearsed and any(s.shares.get(k, 0.0) for k in WORK)
+    })  # fmt: skip
     if not dates:
         return Streaks(0, 0, 0, 0)
     weeks = sorted({d - dt.timedelta(days=d.weekday()) for d in dates})
@@ -106,6 +138,7 @@ class Person:
     against_plan: float | None
     """Taken over planned of the steps that are done; None without a plan."""
     mishaps_per_hour: float
+    practice: Streaks
 
 
 def people(found: Review) -> tuple[Person, ...]:
@@ -125,6 +158,7 @@ def _person(found: Review, name: str) -> Person:
         sum(c.length_mm for r in runs for c in r.cuts if c.done),
         sum(r.done_took_min for r in runs) / planned if planned > 0.0 else None,
         60.0 * mishaps / minutes if minutes > 0.0 else 0.0,
+        streaks(sessions),
     )  # fmt: skip
 
 

@@ -87,6 +87,10 @@ class MishapSeen:
     """Its kind was set right afterwards."""
     number: int = 0
     """Place among those of its run, from 1; those taken back at once have one too."""
+    step: int | None = None
+    """Number of the step in hand; None between them."""
+    session: str = ""
+    """The sitting in which it happened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +168,7 @@ class SessionSeen:
     steps_done: int
     """Steps confirmed less those undone."""
     mishaps: int
+    """Less those that a correction says were none."""
     asleep_min: float
 
 

@@ -126,14 +126,15 @@ def review_page(
 def _in_all(page: _Page, found: Review) -> None:
     say, number, t = page.words.say, page.words.number, found.totals
     part = page.section(say("In all"))
-    row = insight.streaks(found.sessions)
     figures = [
         (say("sessions"), f"{t.sessions}"), (say("minutes at the saw"), number(t.minutes, 0)),
         (say("finished runs"), f"{t.runs_done}"), (say("metres cut"), number(t.cut_mm / 1000, 2)),
-        (say("days with work"), f"{row.days}"), (say("longest row of days"), f"{row.longest_days}"),
-        (say("weeks in a row now"), f"{row.current_weeks}"),
-        (say("longest row of weeks"), f"{row.longest_weeks}"),
     ]  # fmt: skip
+    people = insight.people(found)
+    if len(people) == 1:
+        # several stand side by side: nobody practises in another's row
+        heads = _practice_heads(page.words)
+        figures += zip(heads, _practice(people[0].practice), strict=True)
     if t.planned_done_min > 0:
         against = 100 * (t.took_done_min / t.planned_done_min - 1)
         figures.append((say("taken against planned"), f"{against:+.0f} %"))
@@ -151,6 +152,16 @@ def _in_all(page: _Page, found: Review) -> None:
         page.table(part, (say("kind"), say("times")), [
             (mishap_name(k, page.words), str(n)) for k, n in t.mishaps.items()
         ])  # fmt: skip
+
+
+def _practice_heads(words: Words) -> tuple[str, ...]:
+    say = words.say
+    return (say("days with work"), say("longest row of days"), say("weeks in a row now"),
+            say("longest row of weeks"))  # fmt: skip
+
+
+def _practice(row: insight.Streaks) -> tuple[str, ...]:
+    return tuple(str(n) for n in (row.days, row.longest_days, row.current_weeks, row.longest_weeks))
 
 
 def _people(page: _Page, found: Review) -> None:
@@ -171,6 +182,9 @@ def _people(page: _Page, found: Review) -> None:
             for p in people
         ],
     )  # fmt: skip
+    page.table(part, (say("name"), *_practice_heads(page.words)), [
+        (p.name or say("(no name)"), *_practice(p.practice)) for p in people
+    ])  # fmt: skip
 
 
 def _detail(page: _Page, detail: Detail, names: Mapping[tuple[str, str], str]) -> None:
@@ -187,7 +201,7 @@ def _detail(page: _Page, detail: Detail, names: Mapping[tuple[str, str], str]) -
     _cuts(page, run)
     if detail.plan is not None:
         _board(page, detail, detail.plan)
-    blades = insight.per_blade(run)
+    blades = insight.per_blade(run, detail.mishaps)
     if blades:
         part = page.section(say("Minutes on each blade"), 3)
         page.table(part, (say("blade"), say("minutes of sawing")),

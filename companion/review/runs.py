@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from companion.journal.model import TELLING, Brief, Event, Walked
-from companion.planner.plan import ZERO_MINUTES
+from companion.planner.plan import POWERED_STAGES, ZERO_MINUTES
 from companion.review.facts import NOTHING, PlanFacts, StepFacts
 from companion.review.model import (
     CutTime,
@@ -186,7 +186,7 @@ def _mishap(event: Event | Brief, number: int) -> MishapSeen:
         str(event.data.get("kind", "")), event.wall_s, event.run or "", event.stage or "",
         event.cut, float(event.data.get("minute", 0.0)),
         None if at is None else (float(at[0]), float(at[1])), False,
-        number=number,
+        number=number, step=event.step, session=event.session,
     )  # fmt: skip
 
 
@@ -289,9 +289,7 @@ def _run(book: Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bo
         took_min=sum(took), planned=plan.planned,
         done_took_min=sum(map(took_of, done)),
         done_planned_min=sums.planned_min,
-        # the legs of a cut were corrected as one
-        corrections=len({plan.steps[n - 1].cut or -n for n in book.right_s if n <= count})
-        + len(book.no_mishaps)
+        corrections=_set_right(book, plan) + len(book.no_mishaps)
         + sum(m.corrected for m in book.mishaps),
         stages=tuple([
             StageSum(stage, len(own), planned_min, sum(map(took_of, own)))
@@ -302,6 +300,12 @@ def _run(book: Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bo
         thickness_mm=float(data.get("thickness_mm", 0.0)), stack=int(data.get("stack", 1)),
         blade=str(data.get("blade", "")), superseded=book.superseded,
     )  # fmt: skip
+
+
+def _set_right(book: Book, plan: PlanFacts) -> int:
+    """How many cuts and other steps were corrected: the legs of a cut were as one."""
+    steps = [(n, plan.steps[n - 1]) for n in book.right_s if 0 < n <= len(plan.steps)]
+    return len({s.cut if s.stage in POWERED_STAGES and s.cut else -n for n, s in steps})
 
 
 def _steps_seen(book: Book) -> tuple[StepFacts, ...]:

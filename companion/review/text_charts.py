@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.review.build import curve_names, newest_curves
-from companion.review.insight import latest_by_project, people, streaks
+from companion.review.insight import latest_by_project, people
 from companion.review.model import Review
 from companion.review.text import CURVE_RUNS, CURVES_SHOWN, left_out
 from companion.review.worktime import learning_rate
@@ -42,13 +42,24 @@ def chart_lines(found: Review, words: Words) -> list[str]:
                 )
                 lines.append(f"  {'':<10}{words.number(s.took_min):>7} {bar(s.took_min, most)}")
     lines += _curves(found, words) + _people(found, words)
-    row = streaks(found.sessions)
-    if row.days > 1:
-        lines += ["", words.say(
-            "Days with work: {days}, longest row {row}; weeks in a row: {weeks}, longest {most}",
-            days=row.days, row=row.longest_days, weeks=row.current_weeks, most=row.longest_weeks,
-        )]  # fmt: skip
-    return lines
+    return lines + _rows_of_days(found, words)
+
+
+def _rows_of_days(found: Review, words: Words) -> list[str]:
+    """Each sawyer's own: nobody practises in another's row."""
+    every = people(found)
+    lines = []
+    for p in every:
+        row = p.practice
+        if row.days > 1:
+            told = words.say(
+                "Days with work: {days}, longest row {row}; weeks in a row: {weeks}, "
+                "longest {most}", days=row.days, row=row.longest_days, weeks=row.current_weeks,
+                most=row.longest_weeks,
+            )  # fmt: skip
+            who = f"{p.name or words.say('(no name)')}: " if len(every) > 1 else ""
+            lines.append(f"{who}{told}")
+    return ["", *lines] if lines else []
 
 
 def _curves(found: Review, words: Words) -> list[str]:

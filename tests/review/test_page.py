@@ -191,8 +191,8 @@ def test_streaks_by_local_days_and_weeks() -> None:
     monday = 1_699_833_600.0  # 2023-11-13, midnight UTC
 
     def at(days: float, rehearsed: bool = False, offset: int = 0) -> SessionSeen:
-        return SessionSeen("s", "p", "", rehearsed, monday + days * day, offset, 1.0, {}, "left",
-                           0, 0, 0.0)  # fmt: skip
+        return SessionSeen("s", "p", "", rehearsed, monday + days * day, offset, 1.0,
+                           {"other": 1.0}, "left", 0, 0, 0.0)  # fmt: skip
 
     found = insight.streaks([at(0.5), at(1.5), at(2.5), at(4.5), at(7.5), at(8.5), at(30.5)])
     assert (found.days, found.longest_days) == (7, 3)
@@ -202,17 +202,26 @@ def test_streaks_by_local_days_and_weeks() -> None:
     assert insight.streaks([at(0.98), at(1.5)]).longest_days == 2
     assert insight.streaks([at(0.98, offset=120), at(1.5, offset=120)]).days == 1
     assert insight.streaks([]) == insight.Streaks(0, 0, 0, 0)
+    looked = replace(at(1.5), shares={"checks": 2.0, "paused": 9.0})
+    assert insight.streaks([at(0.5), looked, at(2.5)]).longest_days == 1, "nothing was worked on"
 
 
 def test_minutes_per_blade_part_at_each_change() -> None:
     with Journal(None) as journal:
         walk = one_session(journal, Hands())
-        run = seen(journal).runs[0]
+        found = seen(journal)
         go(walk, Hands(), 0.0, m.Tick())
-    assert insight.per_blade(run) == pytest.approx((2.5,))
+    (run,), broke = found.runs, found.mishaps
+    assert insight.per_blade(run, ()) == pytest.approx((2.5,))
+    assert insight.per_blade(run, broke) == pytest.approx((1.5, 1.0))
+    # no blade saws longer than the step did that was set right afterwards
+    short = [replace(s, took_min=1.2) if s.stage == "cut" and s.cut == 1 else s for s in run.steps]
+    assert insight.per_blade(replace(run, steps=tuple(short)), broke) == pytest.approx((1.2,))
+    slipped = [replace(b, kind="blade-slipped") for b in broke]
+    assert insight.per_blade(run, slipped) == pytest.approx((2.5,)), "the same blade again"
     changed = [replace(s, stage="blade", done=True) if s.number == 5 else s for s in run.steps]
     changed = [replace(s, stage="cut", took_min=4.0) if s.number == 7 else s for s in changed]
-    assert insight.per_blade(replace(run, steps=tuple(changed))) == pytest.approx((2.5, 4.0))
+    assert insight.per_blade(replace(run, steps=tuple(changed)), ()) == pytest.approx((2.5, 4.0))
 
 
 def test_sawyers_side_by_side_in_the_terminal(
