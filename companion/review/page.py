@@ -17,7 +17,7 @@ from companion.review import charts, insight
 from companion.review.advice import in_short
 from companion.review.build import curve_names, newest_curves
 from companion.review.model import SHARES, MishapSeen, Review, RunSeen
-from companion.review.text import mishap_name, share_names, when
+from companion.review.text import mishap_name, share_names, way_text, when
 from companion.review.worktime import learning_rate
 from companion.words import Words
 
@@ -128,7 +128,8 @@ def _in_all(page: _Page, found: Review) -> None:
     part = page.section(say("In all"))
     figures = [
         (say("sessions"), f"{t.sessions}"), (say("minutes at the saw"), number(t.minutes, 0)),
-        (say("finished runs"), f"{t.runs_done}"), (say("metres cut"), number(t.cut_mm / 1000, 2)),
+        (say("finished runs"), f"{t.runs_done}"),
+        (say("length cut"), way_text(t.cut_mm, page.words)),
     ]  # fmt: skip
     people = insight.people(found)
     if len(people) == 1:
@@ -172,11 +173,11 @@ def _people(page: _Page, found: Review) -> None:
     part = page.section(say("Sawyers side by side"))
     page.table(
         part,
-        (say("name"), say("sessions"), say("minutes"), say("finished runs"), say("metres cut"),
+        (say("name"), say("sessions"), say("minutes"), say("finished runs"), say("length cut"),
          say("against plan"), say("mishaps an hour")),
         [
             (p.name or say("(no name)"), str(p.sessions), number(p.minutes, 0), str(p.runs_done),
-             number(p.cut_mm / 1000, 2),
+             way_text(p.cut_mm, page.words),
              "-" if p.against_plan is None else f"{100 * (p.against_plan - 1):+.0f} %",
              number(p.mishaps_per_hour, 2))
             for p in people

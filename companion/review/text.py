@@ -214,17 +214,25 @@ def mishap_line(m: MishapSeen, words: Words, project: str = "") -> str:
     return f"  {when(m.wall_s)}  {m.number}. {kind}: {of}{where}{place}, {minute}{end}"
 
 
+def way_text(cut_mm: float, words: Words) -> str:
+    """A long way along lines, in the user's long unit.
+
+    >>> from companion.words import ENGLISH
+    >>> way_text(1524.0, ENGLISH), way_text(1524.0, Words(inch=True))
+    ('1.52 m', '5.0 ft')
+    """
+    if words.inch:
+        return words.say("{n} ft", n=words.number(cut_mm / (12 * MM_PER_INCH)))
+    return words.say("{n} m", n=words.number(cut_mm / 1000, 2))
+
+
 def _totals(t: Totals, words: Words) -> list[str]:
     lines = [words.say("In all")]
     sessions = words.count("{n} session", "{n} sessions", t.sessions)
     runs = words.count("{n} finished run", "{n} finished runs", t.runs_done)
-    if words.inch:
-        length = words.say("{n} ft", n=f"{t.cut_mm / (12 * MM_PER_INCH):.1f}")
-    else:
-        length = words.say("{n} m", n=f"{t.cut_mm / 1000:.2f}")
     lines.append(words.say("  {sessions}, {minutes} min at the saw, {runs}, {length} cut",
                            sessions=sessions, minutes=f"{t.minutes:.1f}", runs=runs,
-                           length=length))  # fmt: skip
+                           length=way_text(t.cut_mm, words)))  # fmt: skip
     if t.minutes > 0:
         lines.append(f"  {shares_text(t.shares, words)}")
     if t.planned_done_min > 0:
