@@ -71,7 +71,7 @@ def plan_key(
         "tables": tables.tables_hash(),
         "code": [__version__, SCHEMA, _code_hash()],
     }
-    return hashlib.sha256(json.dumps(known, sort_keys=True).encode()).hexdigest()
+    return hashlib.sha256(json.dumps(known).encode()).hexdigest()
 
 
 def cached_plan(

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from companion.planner.axis import Axis, medial_axis
+from companion.planner.axis import Axis, _owners, medial_axis
 from companion.planner.necks import valleys
 from companion.planner.network import network
 from companion.planner.outline import outline_of, split
@@ -193,3 +193,23 @@ def test_a_thousand_openings() -> None:
 
 def test_a_hundred_openings_are_quick() -> None:
     assert seconds(panel(10)) <= 1.5
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_sample_of_no_triangle_goes_with_the_nearest_that_has_one_along_its_ring(
+    seed: int,
+) -> None:
+    """Some samples of a plate with an opening are known; round each ring, both ways, from there."""
+    rng = np.random.default_rng(seed)
+    plate = polygon(box(0, 0, 40, 30).difference(box(10, 10, 25, 20)))
+    outline = outline_of(plate)
+    outline = split(outline, rng.integers(2, 9, len(outline.xy)))
+    known = np.sort(rng.permutation(len(outline.xy))[: len(outline.xy) // 3])
+    assert {*outline.ring[known]} == {0, 1}
+    owner = _owners(outline, np.stack([known] * 3, axis=1), known)
+    for k, found in enumerate(owner):
+        ring = outline.ring[k]
+        near = known[outline.ring[known] == ring]
+        apart = np.abs(outline.along[near] - outline.along[k])
+        apart = np.minimum(apart, outline.ring_length[ring] - apart)
+        assert apart[near == found] == pytest.approx(apart.min())

@@ -110,6 +110,14 @@ def test_inside_runs_slower_on_any_dial() -> None:
         assert speed_for("inside", 2.0, mine).dial < inside.dial
 
 
+def test_wood_thicker_than_the_table_goes_takes_the_blade_of_its_thickest() -> None:
+    mdf, detail = tables.material("mdf"), Detail(50.0, 0.3, 0.1, 40.0)
+    last = tables.blade_choices()[-1]
+    for depth in (last.up_to_mm, last.up_to_mm + 1.0, 3 * last.up_to_mm):
+        beginner = replace(SETTINGS, skill="beginner")
+        assert choose_blade(mdf, depth, detail, beginner).blade.number == last.usual
+
+
 def test_blades_needed_by_hand() -> None:
     """22 min in MDF; plywood wears a blade in 0.8 of that."""
     mdf, ply = tables.material("mdf"), tables.material("birch-plywood")
@@ -120,6 +128,8 @@ def test_blades_needed_by_hand() -> None:
     assert blades_needed([12.0] * 3, mdf) == 3
     assert blades_needed([11.0] * 4, mdf) == 2
     assert blades_needed([], mdf) == 1
+    # a cut of one and a half lives leaves half a life for the next
+    assert blades_needed([33.0, 10.0], mdf) == 2
     # 15 to 30 min in hardwood and plywood (facts section 3)
     assert 15.0 <= blade_life_min(ply) <= 30.0
     assert math.isclose(blade_life_min(tables.material("sugar-maple")), 22 * 0.7)

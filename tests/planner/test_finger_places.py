@@ -33,6 +33,16 @@ def test_the_second_finger_is_far_from_the_first() -> None:
     assert Point(one).distance(Point(other)) > 200.0
 
 
+def test_no_second_finger_presses_on_what_is_less_than_half_as_firm() -> None:
+    """A plate of 60 mm and a tongue of 200 x 14 mm: broad enough for a fingertip, and far off."""
+    both = shapely.union_all([box(0, 0, 60, 60), box(59, 23, 260, 37)])
+    assert isinstance(both, Polygon)
+    p = plan(pattern_of((both, [], None)))
+    places = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)
+    assert p.rules.hold.finger_radius_mm < 7.0
+    assert len(places) == 2 and all(x - p.shift[0] < 60.0 for x, _ in places)
+
+
 def test_a_finger_goes_away_from_a_neck_that_it_would_not_press() -> None:
     """A neck 8 mm beside the place it had: not under the finger, yet the finger moves off."""
     p = plan(pattern_of((box(0, 0, 150, 90), [], None)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from companion.pattern.model import Pattern
 from companion.planner.holes import fitting_drills, widest_spot
@@ -196,6 +196,12 @@ def test_gaps_narrower_than_the_kerf_are_told_as_such() -> None:
     told = [f for f in p.findings if f.code == "hole-no-way"]
     assert len(stuck) == len(told) > 0
     assert "kerf" in told[0].text and told[0].severity == "stop"
+
+
+@pytest.mark.parametrize("nothing", [Polygon(), Polygon([(3, 4), (9, 4), (3, 4)])])
+def test_the_widest_spot_of_no_area_has_no_radius(nothing: Polygon) -> None:
+    place = (0.0, 0.0) if nothing.is_empty else (3.0, 4.0)
+    assert widest_spot(nothing) == (place, 0.0)
 
 
 @pytest.mark.parametrize("n", [3, 4, 6, 12])

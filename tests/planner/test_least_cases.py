@@ -15,7 +15,7 @@ from companion.planner.blades import Detail, _enters, passing, stroke_mm
 from companion.planner.bridges import bridges
 from companion.planner.drilling import holes_of
 from companion.planner.fasteners import fasteners
-from companion.planner.necks import way_along
+from companion.planner.necks import _minima, way_along
 from companion.planner.network import network
 from companion.planner.plan import Board
 from companion.planner.practice_letters import ADVANCE, skeleton
@@ -158,6 +158,11 @@ def test_a_peak_between_two_steps_along_a_span_is_seen_at_both() -> None:
         peak = np.where(np.arange(len(way)) == node, 3.0, 0.0)
         seen = np.flatnonzero(_peaks(net, span, peak, even) == 3.0)
         assert even[seen[0]] <= way[node] <= even[seen[-1]] and len(seen) == 2
+
+
+def test_a_span_of_one_place_has_its_neck_there() -> None:
+    assert _minima([2.0]) == [(0, 0, 0)]
+    assert _minima([9.0, 2.0, 9.0]) == [(0, 1, 2)]
 
 
 def test_openings_of_a_thickened_piece_are_the_holes_of_its_new_shape() -> None:

@@ -25,8 +25,10 @@ from companion.planner.resorts import (
     turned_blade,
     vein_resort,
 )
+from companion.planner.veins import with_resorts
 from companion.shop.model import SawProfile
 from companion.words import ENGLISH
+from tests.planner.drawn import pattern_of, plan
 from tests.planner.test_reach import HEADINGS, PLANNED_CUT, on_the_saw
 
 SAW = SawProfile(300.0, 50.0, 10.0, 0.0)
@@ -84,6 +86,19 @@ def test_a_vein_is_asked_along_its_whole_way_out(far: float, kind: str) -> None:
     out = np.array([(100.0, 100.0), (500.0, 100.0), (515.0, far)])
     found = vein_resort(reach, lead, out, 3.0, "cut 1", ENGLISH)
     assert found is not None and found.kind == kind
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_a_vein_that_meets_the_frame_is_helped_whatever_is_cut_before_it(
+    order: tuple[int, int],
+) -> None:
+    (outline,) = plan(pattern_of((box(0, 0, 60, 60), [], None))).entries
+    way = ((100.0, 100.0), (900.0, 100.0), (100.0, 100.0))
+    vein = replace(outline, line_mm=way, lead_mm=way[:1])
+    reach = reach_of(SawProfile(400.0, 50.0, 10.0, 10.0), 1030.0, 230.0)
+    made, (found,) = with_resorts((outline, vein), 1, order, reach, ENGLISH)
+    assert made[0] == outline and made[1].resort is not None
+    assert f"cut {order.index(1) + 1}" in found.text
 
 
 def test_what_is_left_when_no_step_can_be_written_tells_the_shorter_of_two_lengths() -> None:

@@ -10,9 +10,11 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
 from companion.pattern.model import Pattern
+from companion.planner.pins import unknown
 from companion.planner.places import lateness
 from companion.planner.project import Pin
 from companion.planner.starts import DIRECTIONS, Entry
+from companion.words import ENGLISH
 from tests.planner.drawn import disc, panel, pattern_of, patterns, plan, regular, star
 
 
@@ -143,6 +145,19 @@ def test_a_pin_for_the_outline_and_one_for_direction_alone() -> None:
     for direction in DIRECTIONS:
         pin = Pin(piece=1, direction=direction)
         assert plan(pattern, pins=(pin,)).entries[0].direction == direction
+
+
+def test_a_pin_is_for_the_piece_it_names_and_one_that_names_none_is_told() -> None:
+    """Two plaques; of three pins the last names a piece and the second an opening too many."""
+    pattern = pattern_of((box(0, 0, 40, 40), [], None), (box(60, 0, 90, 40), [], None))
+    p = plan(pattern)
+    wanted = "anticlockwise" if p.entries[1].direction == "clockwise" else "clockwise"
+    pins = (Pin(piece=2, direction=wanted), Pin(opening=5), Pin(piece=3))
+    pinned = plan(pattern, pins=pins[:1])
+    assert [e.direction for e in pinned.entries] == [p.entries[0].direction, wanted]
+    told = unknown(pins, p.every, ENGLISH)
+    assert ["opening 5" in told[0].text, "piece 3" in told[1].text] == [True, True]
+    assert len(told) == 2
 
 
 def test_a_pin_beside_a_corner_means_the_corner() -> None:

@@ -13,6 +13,7 @@ from companion.session.clock import MadeUpClock
 from companion.session.drilling import drilled_before, place_of, prompts_of, round_of
 from companion.session.machine import Machine
 from companion.session.texts import shop_texts
+from companion.session.view import view
 from companion.session.walk import Walk
 from companion.words import ENGLISH
 from tests.session.plans import plan
@@ -204,6 +205,18 @@ def test_one_round_for_each_drill_thin_to_thick() -> None:
 def test_the_place_is_told_by_thirds_of_the_board(at: tuple[float, float], words: str) -> None:
     made = plan()
     assert place_of(made, Hole(1, at, 1.5, 1)) == words
+
+
+def test_the_view_shows_the_hole_in_hand_and_the_next() -> None:
+    with Journal(None) as journal:
+        walk = sit(journal)
+        done(walk, CHECKS + 1)
+        for place, number in enumerate(ORDER, 1):
+            now = view(walk.machine, walk.state, 0.0)
+            assert (now.title, now.item, now.items) == (f"Hole {number}", place, len(ORDER))
+            after = walk.machine.plan.steps[DRILL + 1].title
+            assert now.next_title == (f"Hole {ORDER[place]}" if place < len(ORDER) else after)
+            done(walk, 1)
 
 
 def test_every_prompt_can_be_got_ready() -> None:

@@ -147,6 +147,11 @@ def test_losing_the_focus_is_told_once_and_its_return_not_at_all() -> None:
         assert sitting.cues.count("not-heard") == cues and sitting.state.focused is on
 
 
+def test_a_clock_that_steps_back_takes_no_work_away() -> None:
+    state = m.State(mode="step", step=1, spent_s=(0.0, 20.0), since_s=100.0)
+    assert [state.active_s(now) for now in (99.5, 100.0, 103.0)] == [20.0, 20.0, 23.0]
+
+
 def test_a_session_that_is_left_says_good_bye_and_not_the_step() -> None:
     sitting = Sitting(machine())
     sitting.to_cut()
