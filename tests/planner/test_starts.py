@@ -151,7 +151,7 @@ def test_a_pin_is_for_the_piece_it_names_and_one_that_names_none_is_told() -> No
     """Two plaques; of three pins the last names a piece and the second an opening too many."""
     pattern = pattern_of((box(0, 0, 40, 40), [], None), (box(60, 0, 90, 40), [], None))
     p = plan(pattern)
-    wanted = "anticlockwise" if p.entries[1].direction == "clockwise" else "clockwise"
+    wanted = DIRECTIONS[1 - DIRECTIONS.index(p.entries[1].direction)]
     pins = (Pin(piece=2, direction=wanted), Pin(opening=5), Pin(piece=3))
     pinned = plan(pattern, pins=pins[:1])
     assert [e.direction for e in pinned.entries] == [p.entries[0].direction, wanted]
