@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
@@ -31,6 +32,17 @@ def test_the_second_finger_is_far_from_the_first() -> None:
     p = plan(pattern_of((box(0, 0, 400, 40), [], None)))
     one, other = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)
     assert Point(one).distance(Point(other)) > 200.0
+
+
+def test_where_every_place_is_near_a_neck_the_fingers_hold_as_if_there_were_none() -> None:
+    p = plan(pattern_of((box(0, 0, 400, 40), [], None)))
+    width, height = p.size_mm
+    necks = [(x, y) for x in np.arange(0.0, width, 3.0) for y in np.arange(0.0, height, 3.0)]
+    plain = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules)
+    found = holding_places(p.work, p.every[0], p.entries[0], FINGER, p.rules, necks)
+    assert len(found) == len(plain) == 2
+    for one, other in zip(found, plain, strict=True):
+        assert Point(one).distance(Point(other)) < 5.0
 
 
 def test_no_second_finger_presses_on_what_is_less_than_half_as_firm() -> None:

@@ -114,6 +114,14 @@ def test_each_prompt_of_a_cut_names_its_hole() -> None:
             assert str(hole) in re.findall(r"\d+", step.say), step.say
 
 
+def test_a_cut_is_begun_with_the_reason_for_its_place_in_the_order() -> None:
+    plan = planned(SIGN)
+    threads = {s.cut: s.why for s in plan.steps if s.stage == "thread"}
+    reasons = {c.number: c.reason for c in plan.cuts if c.reason}
+    assert reasons and all(threads.values())
+    assert {number: threads[number] for number in reasons} == reasons
+
+
 def test_a_beginner_gets_legs_and_others_do_not() -> None:
     beginner, practised = planned(SIGN, "beginner"), planned(SIGN, "practised")
     per_cut = Counter(s.cut for s in practised.steps if s.stage == "cut")
