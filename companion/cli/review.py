@@ -27,6 +27,7 @@ from companion.review.export import event_lines, review_json, steps_csv
 from companion.review.facts import plan_or_none
 from companion.review.insight import latest_by_project
 from companion.review.model import Review
+from companion.review.names import names_nobody
 from companion.review.text import mishap_line, review_lines, run_lines, when
 from companion.review.text_charts import chart_lines
 from companion.sentence import sentence
@@ -275,9 +276,15 @@ def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:
             )
         show(words.count("{n} event, no damage.", "{n} events, no damage.", journal.count()))
     if args.take_in:
+        before = set(journal.sources())
         n = journal.take_in(args.take_in)
         common.work_out(journal)
         show(words.count("{n} new event taken in.", "{n} new events taken in.", n))
+        unnamed = {e.source for e in journal.events(kind="session-start") if names_nobody(e)}
+        for source in journal.sources():
+            if source not in before and source.key in unnamed:
+                show(words.say("Its sittings name nobody: they are shown as those of {name}.",
+                               name=source.sawyer))  # fmt: skip
     if args.backup:
         journal.backup(args.backup)
         show(words.count("{n} event copied.", "{n} events copied.", journal.count()))

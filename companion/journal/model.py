@@ -137,5 +137,5 @@ class Source:
     key: str
     """A random name given when that journal was made."""
     sawyer: str
-    """Whose it is; may be empty."""
+    """Whose it is, unless a sitting says otherwise; may be empty for this one's own."""
     own: bool

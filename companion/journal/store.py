@@ -10,6 +10,7 @@ Rules kept here:
 
 from __future__ import annotations
 
+import itertools
 import json
 import sqlite3
 import uuid
@@ -313,6 +314,9 @@ class Journal:
     def take_in(self, other: Path) -> int:
         """Add the events of another journal that are not here yet; the other stays as it is.
 
+        A journal that bears no name gets that of its file here, so that what it holds of
+        unnamed sittings is not taken for somebody else's.
+
         Returns:
             How many were new.
 
@@ -326,7 +330,10 @@ class Journal:
             query = f"SELECT source, seq, {COLUMNS}, crc FROM event ORDER BY number"
             new = 0
             with self._transaction():
-                known = {old: self._source(key, sawyer) for old, key, sawyer in sources}
+                known = {
+                    old: self._source(key, sawyer or self._free_name(other.stem))
+                    for old, key, sawyer in sources
+                }
                 for source, seq, *fields, found in base.execute(query):
                     if crc(fields) != found:
                         raise _other_damaged(sentence("{other}: event {seq}", other=other, seq=seq))
@@ -353,6 +360,12 @@ class Journal:
             "SELECT crc FROM event WHERE source = ? AND seq = ?", (source, seq)
         ).fetchone()
         return here is not None and here[0] == found
+
+    def _free_name(self, wanted: str) -> str:
+        """A name that no other journal here bears, made from this one."""
+        taken = {name for (name,) in self._base.execute("SELECT sawyer FROM source")}
+        numbered = (f"{wanted} {n}" for n in itertools.count(2))
+        return next(n for n in itertools.chain((wanted,), numbered) if n not in taken)
 
     def _source(self, key: str, sawyer: str) -> int:
         self._base.execute(

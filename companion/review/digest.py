@@ -42,7 +42,7 @@ from companion.review.model import (
 from companion.review.runs import RunsSeen, runs_of, runs_seen, walked_books
 from companion.review.sessions import sittings
 
-FORM = 9
+FORM = 10
 """Number of the form of a body; change it with any change of the review's types or rules."""
 MANY = 2000
 """As many sessions to be worked out are worth another process."""

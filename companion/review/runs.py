@@ -22,6 +22,7 @@ from companion.review.model import (
     StageSum,
     StepTime,
 )
+from companion.review.names import whose
 
 CORRECTED = "corrected"
 """Kind of the event that sets another right; see :mod:`companion.journal.model`."""
@@ -281,7 +282,7 @@ def _run(book: Book, plan: PlanFacts, sawyers: Mapping[str, str], with_steps: bo
         )  # fmt: skip
     return RunSeen(
         run=begun.run or "", project=str(data.get("project", "")),
-        sawyer=sawyers.get(begun.source) or str(data.get("sawyer", "")),
+        sawyer=whose(begun, sawyers),
         work=str(data.get("work", "")),
         batch=str(data.get("batch", "")), number=int(data.get("run", 1)),
         runs=int(data.get("runs", 1)), rehearsed=bool(data.get("rehearsed")),

@@ -17,6 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from companion.journal.model import Event, SessionTally
 from companion.planner.plan import POWERED_STAGES
 from companion.review.model import SHARES, SessionSeen, Share
+from companion.review.names import whose
 
 _BY_MODE: dict[str, Share] = {
     "checklist": "checks", "guard": "checks", "pause": "paused",
@@ -84,7 +85,7 @@ def _session(tally: SessionTally, sawyers: Mapping[str, str]) -> SessionSeen:
             shares[share_of(mode, stage)] += seconds / 60.0
     return SessionSeen(
         session=start.session, project=str(start.data.get("project", "")),
-        sawyer=sawyers.get(start.source) or str(start.data.get("sawyer", "")),
+        sawyer=whose(start, sawyers),
         rehearsed=bool(start.data.get("rehearsed")),
         begun_s=start.wall_s, utc_offset_min=int(start.data.get("utc_offset_min", 0)),
         minutes=sum(shares.values()), shares=shares,

@@ -10,6 +10,8 @@ from companion.findings import Severity
 Trust = Literal["C", "D", "M", "P"]
 """C: confirmed in the named source; D: derived from such; M: from memory of the
 named source; P: common practice, no published source."""
+NOBODY = "sawyer"
+"""Who stands at the saw as long as nobody has given a name."""
 Skill = Literal["beginner", "practised", "terse"]
 Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 """Signal words of ANSI Z535.4: will, could (serious), could (minor), not about injury."""
@@ -134,7 +136,7 @@ class Settings:
     """Longest gap between the repeats of the held pedal."""
     pedal_hold_s: float = 0.750
     """Longest wait for the held pedal's first repeat."""
-    sawyer: str = "sawyer"
+    sawyer: str = NOBODY
     """Who stands at the saw; what is learnt from the log is kept by this name."""
     drilling: str = "level"
     """Drill round on the full screen: ``each`` hole by hole, ``all`` at once, ``level``:

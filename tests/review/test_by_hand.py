@@ -22,6 +22,7 @@ from companion.journal.model import Entry
 from companion.journal.store import Journal
 from companion.review.insight import per_blade
 from companion.session.resume import plan_key, work_key
+from companion.shop.model import NOBODY
 from tests.review.test_review import agree, seen
 from tests.session.plans import plan
 
@@ -90,11 +91,15 @@ def utc(*moment: int) -> float:
     return dt.datetime(*moment, tzinfo=dt.UTC).timestamp()  # type: ignore[misc,arg-type]
 
 
-def sitting(name: str, run: str, begun_s: float, offset: int, rows: tuple[Row, ...]) -> list[Entry]:
+def sitting(
+    name: str, run: str, begun_s: float, offset: int, rows: tuple[Row, ...], sawyer: str = NOBODY
+) -> list[Entry]:
     """The events of one sitting; the wall goes on from where it was set to."""
     found = []
     for mono_s, kind, step, data in rows:
         data = {**START.get(kind, {}), **data}
+        if kind in START:
+            data["sawyer"] = sawyer
         if kind == "session-start":
             data["utc_offset_min"] = offset
         begun_s += float(data.get("shift_s", 0.0))
@@ -263,3 +268,38 @@ def test_a_pupil_stands_beside_and_in_nobodys_row(
     ):  # fmt: skip
         assert row in rows, row
     assert not any(row[0] == "days with work" for row in rows if row)
+
+
+def test_two_who_gave_no_name_are_two(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (home / "journal.sqlite3").unlink()
+    for name, session, run, day in (("journal", "a", "ra", 26), ("pupil", "b", "rb", 27)):
+        (home / f"{name}.sqlite3").unlink(missing_ok=True)
+        with Journal(home / f"{name}.sqlite3") as journal:
+            journal.keep_plan(plan_key(PLAN), PLAN.to_json())
+            journal.append(sitting(session, run, utc(2026, 10, day, 8, 0), 60, FIRST))
+            journal.append(sitting(f"{session}2", run, utc(2026, 10, day, 18, 0), 60, SECOND))
+    came = told(capsys, "--take-in", str(home / "pupil.sqlite3"))
+    assert "they are shown as those of pupil." in came
+    assert "pupil" not in told(capsys, "--take-in", str(home / "pupil.sqlite3"))
+    out = told(capsys)
+    assert "Buoy, pupil: done" in out and "Sawyers side by side" in out
+    # each worked on one day and finished one: no row of days, no curve, no middle of two
+    assert "Days with work" not in out and "One Buoy took 20 min." in out
+
+
+def test_named_sittings_keep_their_name_whatever_the_file_is_called(home: Path) -> None:
+    with Journal(home / "pupil 2.sqlite3") as other:
+        other.append(sitting("ole", "o", utc(2026, 10, 27, 9, 0), 60, FIRST[:2], "Ole"))
+        other.append(sitting("nobody", "n", utc(2026, 10, 28, 9, 0), 60, FIRST[:2]))
+    with Journal(home / "journal.sqlite3", "Ada") as journal:
+        journal.take_in(home / "pupil 2.sqlite3")
+        found = seen(journal)
+        assert agree(journal)
+        assert [s.sawyer for s in found.sessions] == ["Ada", "Ada", "Ole", "pupil 2"]
+        assert [r.sawyer for r in found.runs] == ["Ada", "Ole", "pupil 2"]
+        # another one under the same name of a file
+        (home / "pupil 2.sqlite3").unlink()
+        with Journal(home / "pupil 2.sqlite3") as third:
+            third.append(sitting("third", "t", utc(2026, 10, 29, 9, 0), 60, FIRST[:2]))
+        journal.take_in(home / "pupil 2.sqlite3")
+        assert [s.sawyer for s in journal.sources()] == ["Ada", "pupil 2", "pupil 2 2"]
