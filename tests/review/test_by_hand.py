@@ -255,8 +255,8 @@ def test_a_pupil_stands_beside_and_in_nobodys_row(
     told(capsys, "--html", str(page))
     rows = rows_of(page.read_text(encoding="utf-8"))
     for row in (
-        ["Ada", "2", "30", "1", "0.32", "+2 %", "2.03"],  # one mishap in 29.5 min
-        ["Tove", "1", "22", "0", "0.16", "+8 %", "2.73"],
+        ["Ada", "2", "30", "1", "0.32 m", "+2 %", "2.03"],  # one mishap in 29.5 min
+        ["Tove", "1", "22", "0", "0.16 m", "+8 %", "2.73"],
         ["Ada", "2", "2", "1", "1"], ["Tove", "1", "1", "1", "1"],
         ["1", "inside", "160 mm", "3", "2.0", "3.5", "+75 %", "1.5", "1"],
         ["1", "2.0"], ["2", "1.5"],  # his blades
