@@ -119,10 +119,10 @@ def work_out(journal: Journal) -> None:
 
     What cannot be kept now is worked out by the next review.
     """
-    from companion.review.digest import summary
+    from companion.review.digest import keep_up
 
     with contextlib.suppress(JournalError):
-        summary(journal)
+        keep_up(journal)
 
 
 def planned(

@@ -156,6 +156,33 @@ def keep_sessions(store: Store) -> None:
     _keep(store, fresh)
 
 
+def keep_up(store: Store) -> None:
+    """Work out and keep what has grown since, as by a sitting; what is kept is not opened.
+
+    Of very many it keeps none: whoever leaves the saw does not wait for what a review can do.
+    """
+    sessions, runs = _grown(store, "session"), _grown(store, "run")
+    if max(len(sessions), len(runs)) >= MANY:
+        return
+    sawyers = {s.key: s.sawyer for s in store.sources()}
+    fresh: list[Row] = []
+    _sessions(store, sessions, False, sawyers, fresh)
+    for _ in _new_runs(store, runs, _outlines(store), sawyers, fresh):
+        pass
+    _keep(store, fresh)
+
+
+def _grown(store: Store, kind: Literal["run", "session"]) -> dict[str, int]:
+    """Those with a later event than what is kept, or kept in another form: their last event."""
+    kept, head = store.digests(kind), _closed([])[:-3]
+    found = {}
+    for name, tip in store.tips(kind).items():
+        upto, body = kept.get(name, (0, ""))
+        if upto != tip or not body.startswith(head):
+            found[name] = tip
+    return found
+
+
 def _keep(store: Store, fresh: Sequence[Row]) -> None:
     if fresh:
         with suppress(JournalError):
@@ -199,10 +226,7 @@ def _runs(
     store: Store, wanted: Collection[str] | None, sawyers: Mapping[str, str], fresh: list[Row]
 ) -> RunsSeen:
     tips, kept = store.tips("run", wanted), store.digests("run", wanted)
-    outlines = {
-        key: _outline(values) for key, (_, body) in store.digests("plan").items()
-        if (values := _opened(body)) is not None
-    }  # fmt: skip
+    outlines = _outlines(store)
     runs: list[RunSeen] = []
     mishaps: list[MishapSeen] = []
     notes: list[NoteSeen] = []
@@ -219,24 +243,40 @@ def _runs(
         mishaps += [_mishap(v) for v in values[1]]
         notes += [NoteSeen(*v) for v in values[2]]
         struck += [_mishap(v) for v in values[3]]
+    for made in _new_runs(store, {n: tips[n] for n in stale}, outlines, sawyers, fresh):
+        runs += made.runs
+        mishaps += made.mishaps
+        notes += made.notes
+        struck += made.struck
+    runs.sort(key=lambda r: (r.begun_s, r.run))
+    mishaps.sort(key=lambda m: m.wall_s)
+    notes.sort(key=lambda n: n.wall_s)
+    struck.sort(key=lambda m: m.wall_s)
+    return RunsSeen(tuple(runs), tuple(mishaps), tuple(notes), tuple(struck))
+
+
+def _outlines(store: Store) -> dict[str, _Outline]:
+    """What is kept of each plan."""
+    kept = store.digests("plan").items()
+    opened = ((key, _opened(body)) for key, (_, body) in kept)
+    return {key: _outline(values) for key, values in opened if values is not None}
+
+
+def _new_runs(
+    store: Store, tips: Mapping[str, int], outlines: dict[str, _Outline],
+    sawyers: Mapping[str, str], fresh: list[Row],
+) -> Iterator[RunsSeen]:  # fmt: skip
+    """Work out those with these last events, and what their plans say where it is not kept."""
     plans: dict[str, PlanFacts] = {}
-    for names in _chunks(stale):
+    for names in _chunks(list(tips)):
         made = _work_out(store, names, plans, sawyers)
-        runs += made.seen.runs
-        mishaps += made.seen.mishaps
-        notes += made.seen.notes
-        struck += made.seen.struck
         fresh += (("run", n, tips[n], body) for n, body in _bodies(made, names))
         for run in made.seen.runs:
             key = made.plan_of.get(run.run)
             if key is not None and key not in outlines:
                 outlines[key] = _outline(_outline_values(run))
                 fresh.append(("plan", key, 0, _closed(_outline_values(run))))
-    runs.sort(key=lambda r: (r.begun_s, r.run))
-    mishaps.sort(key=lambda m: m.wall_s)
-    notes.sort(key=lambda n: n.wall_s)
-    struck.sort(key=lambda m: m.wall_s)
-    return RunsSeen(tuple(runs), tuple(mishaps), tuple(notes), tuple(struck))
+        yield made.seen
 
 
 def _work_out(

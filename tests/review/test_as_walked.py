@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from companion.journal.store import Journal
 from companion.planner.plan import Plan
-from companion.review.digest import summary
+from companion.review.digest import keep_up, summary
 from companion.session import model as m
 from companion.session.walk import Walk
 from tests.review.test_review import same, seen, without_steps
@@ -67,8 +67,8 @@ def test_summary_of_any_walk(seed: int, sittings: list[tuple[Plan, int]]) -> Non
     with Journal(None) as journal:
         for of, length in sittings:
             sitting(journal, of, clock, chance, length)
-            if chance.random() < 0.3:
-                summary(journal)  # keeps what is then outgrown
+            # keeps what is then outgrown, or keeps nothing yet
+            chance.choice((summary, keep_up, Journal.count))(journal)
         finish(journal, sittings[-1][0], clock)
         wanted = asdict(without_steps(seen(journal)))
         assert same(asdict(summary(journal)), wanted)

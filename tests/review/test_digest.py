@@ -14,7 +14,7 @@ from companion.errors import JournalError
 from companion.journal.model import Entry
 from companion.journal.store import Journal
 from companion.review.build import review
-from companion.review.digest import summary
+from companion.review.digest import FORM, Row, keep_up, summary
 from companion.review.facts import facts_of
 from companion.review.runs import runs_of, runs_seen, walked_books
 from tests.benchmarks.years import LIGHT, fill
@@ -147,3 +147,42 @@ def test_what_cannot_be_kept_is_shown_all_the_same(tmp_path: Path) -> None:
         assert found.runs and not journal.digests("run")
         journal._base.execute("PRAGMA max_page_count = 100000")
         assert summary(journal) == found and journal.digests("run")
+
+
+def test_after_a_sitting_only_what_has_grown_is_worked_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    with Journal(None) as journal:
+        fill(journal, 3_000, 2, LIGHT)
+        keep_up(journal)
+        first = {k: journal.digests(k) for k in ("run", "session", "plan")}
+        assert all(first.values()) and len(first["run"]) == len(journal.tips("run"))
+        run, *_ = journal.tips("run")
+        journal.append([Entry(1e10, 0.0, "later", "note", {"text": "one more"}, run)])
+        read: list[str] = []
+
+        def walks(names: list[str]) -> object:
+            read.extend(names)
+            return Journal.walks(journal, names)
+
+        monkeypatch.setattr(journal, "walks", walks)
+        keep_up(journal)
+        assert read == [run]
+        assert journal.digests("run")[run][0] == journal.count() == journal.tips("session")["later"]
+        read.clear()
+        summary(journal)
+        keep_up(journal)
+        assert not read, "all is kept"
+        # another form, as after a new version of the program
+        kept = journal.digests("run").items()
+        older: list[Row] = [
+            ("run", n, at, body.replace(f"[{FORM},", "[1,")) for n, (at, body) in kept
+        ]
+        journal.keep_digests(older[:2])
+        keep_up(journal)
+        assert sorted(read) == sorted(n for _, n, _, _ in older[:2])
+        monkeypatch.setattr("companion.review.digest.MANY", 2)
+        journal.keep_digests(older[:2])
+        read.clear()
+        keep_up(journal)
+        assert not read, "that many are left to the review"
