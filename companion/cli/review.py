@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from companion.cli import common, recorded
-from companion.cli.ahead import sessions_ahead
+from companion.cli.ahead import half_ahead
 from companion.cli.calibrate import add_calibrate_arguments, run_calibrate
 from companion.cli.wrapping import show
 from companion.devices.paths import journal_file, resolve_project
@@ -245,7 +245,7 @@ def made_page(
     from companion.review.page import detail_of, review_page
 
     if named is None:
-        found = summary(journal, elsewhere=sessions_ahead(journal))
+        found = summary(journal, elsewhere=half_ahead(journal))
         close = [r.run for r in latest_by_project(found.runs, PROJECTS_SHOWN)]
         events = list(journal.events(runs=close))
         near = review(events, journal.sources(), journal.plan_text)
@@ -294,7 +294,7 @@ def _upkeep(args: argparse.Namespace, journal: Journal, words: Words) -> bool:
 def _summary(named: str | None, journal: Journal) -> Review:
     """All there is, or all of one project."""
     if named is None:
-        return summary(journal, elsewhere=sessions_ahead(journal))
+        return summary(journal, elsewhere=half_ahead(journal))
     found = summary(journal, (_logged_name(named), named))
     if not (found.sessions or found.runs):
         raise _nothing_of(_logged_name(named), journal)

@@ -13,7 +13,7 @@ brings another ``FORM``. A session ends once, so that in daily use one of each i
 
 What has to be worked out is read lightly: sessions as the journal's own sums; finished runs as
 columns without ``progress``, since every step's last word is its confirmation. Where all of many
-years is read anew, another process takes the sessions.
+years is read anew, another process takes the sessions and some of the runs.
 """
 
 from __future__ import annotations
@@ -46,6 +46,8 @@ FORM = 10
 """Number of the form of a body; change it with any change of the review's types or rules."""
 MANY = 2000
 """As many sessions to be worked out are worth another process."""
+SHARE = 0.2
+"""Of the runs, for the process that works out the sessions: then both end together."""
 CHUNK = 500
 """Runs or sessions worked out at once: bounds the memory."""
 _STEPS = [f.name for f in fields(RunSeen)].index("steps")
@@ -57,7 +59,7 @@ Kind = Literal["run", "session", "plan"]
 Row = tuple[Kind, str, int, str]
 """Of what, its name, number of its last event, body."""
 Elsewhere = Callable[[], Callable[[], object]]
-"""Begins to keep all sessions in another process; what it returns waits for the end."""
+"""Begins :func:`keep_ahead` in another process; what it returns waits for the end."""
 
 
 class Store(Protocol):
@@ -134,26 +136,43 @@ def summary(
     sawyers = {s.key: s.sawyer for s in store.sources()}
     fresh: list[Row] = []
     found, stale = _kept_sessions(store, sittings_wanted)
+    outlines = _outlines(store)
+    seen, own = _kept_runs(store, runs_wanted, outlines)
     if elsewhere is not None and len(stale) >= MANY:
         wait = elsewhere()
+        own, others = _parted(own)
         try:
-            seen = _runs(store, runs_wanted, sawyers, fresh)
+            seen += _new_runs(store, own, outlines, sawyers, fresh)
         finally:
             wait()
         found, stale = _kept_sessions(store, sittings_wanted)
-    else:
-        seen = _runs(store, runs_wanted, sawyers, fresh)
+        outlines |= _outlines(store)
+        kept, own = _kept_runs(store, others.keys(), outlines)
+        seen += kept
+    seen += _new_runs(store, own, outlines, sawyers, fresh)
     found += _sessions(store, stale, projects is None and not found, sawyers, fresh)
     _keep(store, fresh)
-    return together(tuple(sorted(found, key=lambda s: (s.begun_s, s.session))), seen)
+    return together(tuple(sorted(found, key=lambda s: (s.begun_s, s.session))), _in_order(seen))
 
 
-def keep_sessions(store: Store) -> None:
-    """Work out all sessions of which nothing fitting is kept, and keep them."""
+def keep_ahead(store: Store) -> None:
+    """In another process: work out and keep all sessions, and as many runs as leaves it time."""
+    sawyers = {s.key: s.sawyer for s in store.sources()}
+    outlines = _outlines(store)
+    _, runs = _kept_runs(store, None, outlines)
     fresh: list[Row] = []
     found, stale = _kept_sessions(store, None)
-    _sessions(store, stale, not found, {s.key: s.sawyer for s in store.sources()}, fresh)
+    _sessions(store, stale, not found, sawyers, fresh)
+    for _ in _new_runs(store, _parted(runs)[1], outlines, sawyers, fresh):
+        pass
     _keep(store, fresh)
+
+
+def _parted(runs: Mapping[str, int]) -> tuple[dict[str, int], dict[str, int]]:
+    """Those that the review works out itself, and those of the other process."""
+    every = list(runs.items())
+    at = round(len(every) * (1.0 - SHARE))
+    return dict(every[:at]), dict(every[at:])
 
 
 def keep_up(store: Store) -> None:
@@ -222,37 +241,38 @@ def _sessions(
     return found
 
 
-def _runs(
-    store: Store, wanted: Collection[str] | None, sawyers: Mapping[str, str], fresh: list[Row]
-) -> RunsSeen:
-    tips, kept = store.tips("run", wanted), store.digests("run", wanted)
-    outlines = _outlines(store)
+def _kept_runs(
+    store: Store, wanted: Collection[str] | None, outlines: Mapping[str, _Outline]
+) -> tuple[list[RunsSeen], dict[str, int]]:
+    """The runs that are kept; of the others the number of their last event."""
+    kept = store.digests("run", wanted)
     runs: list[RunSeen] = []
     mishaps: list[MishapSeen] = []
     notes: list[NoteSeen] = []
     struck: list[MishapSeen] = []
-    stale: list[str] = []
-    for name, tip in tips.items():
+    stale: dict[str, int] = {}
+    for name, tip in store.tips("run", wanted).items():
         upto, body = kept.get(name, (0, ""))
         values = _opened(body) if upto == tip else None
         of = None if values is None else _planned_of(values[0], outlines)
         if values is None or of is None:
-            stale.append(name)
+            stale[name] = tip
             continue
         runs += [_run(v, of) for v in values[0]]
         mishaps += [_mishap(v) for v in values[1]]
         notes += [NoteSeen(*v) for v in values[2]]
         struck += [_mishap(v) for v in values[3]]
-    for made in _new_runs(store, {n: tips[n] for n in stale}, outlines, sawyers, fresh):
-        runs += made.runs
-        mishaps += made.mishaps
-        notes += made.notes
-        struck += made.struck
-    runs.sort(key=lambda r: (r.begun_s, r.run))
-    mishaps.sort(key=lambda m: m.wall_s)
-    notes.sort(key=lambda n: n.wall_s)
-    struck.sort(key=lambda m: m.wall_s)
-    return RunsSeen(tuple(runs), tuple(mishaps), tuple(notes), tuple(struck))
+    return [RunsSeen(tuple(runs), tuple(mishaps), tuple(notes), tuple(struck))], stale
+
+
+def _in_order(parts: Sequence[RunsSeen]) -> RunsSeen:
+    """All of them, oldest first."""
+    return RunsSeen(
+        tuple(sorted((r for p in parts for r in p.runs), key=lambda r: (r.begun_s, r.run))),
+        tuple(sorted((m for p in parts for m in p.mishaps), key=lambda m: m.wall_s)),
+        tuple(sorted((n for p in parts for n in p.notes), key=lambda n: n.wall_s)),
+        tuple(sorted((m for p in parts for m in p.struck), key=lambda m: m.wall_s)),
+    )
 
 
 def _outlines(store: Store) -> dict[str, _Outline]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
 
 from companion.cli.main import main
-from companion.journal.model import SessionTally
+from companion.journal.model import SessionTally, Walked
 from companion.journal.store import Journal
 from companion.review import digest
 from tests.benchmarks.review_million import forget
@@ -33,7 +33,7 @@ def told(capsys: pytest.CaptureFixture[str]) -> str:
     return capsys.readouterr().out
 
 
-def test_the_other_process_works_out_the_sittings(
+def test_the_other_process_works_out_the_sittings_and_some_runs(
     home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(digest, "MANY", 10_000)
@@ -45,10 +45,20 @@ def test_the_other_process_works_out_the_sittings(
         raise AssertionError("the sittings were worked out here")
 
     monkeypatch.setattr(Journal, "tallies", never)
+    read: list[str] = []
+    walks = Journal.walks
+
+    def counted(journal: Journal, runs: Sequence[str]) -> Iterator[Walked]:
+        read.extend(runs)
+        return walks(journal, runs)
+
+    monkeypatch.setattr(Journal, "walks", counted)
     # a file that would be found first if the folder one stands in were looked through for modules
     monkeypatch.chdir(home)
     (home / "json.py").write_text("raise SystemExit(3)")
     assert told(capsys) == alone
+    with Journal(home / "journal.sqlite3") as journal:
+        assert set(read) < set(journal.tips("run"))
 
 
 def test_without_the_other_process_it_takes_longer_and_says_the_same(
