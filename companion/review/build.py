@@ -82,7 +82,8 @@ def newest_curves(runs: Sequence[RunSeen], most: int) -> dict[tuple[str, str], l
 
 def curve_names(runs: Sequence[RunSeen]) -> dict[tuple[str, str], str]:
     """What each learning curve is called: its project, and whose it is where there are several."""
-    several = len({r.sawyer for r in runs}) > 1
+    # who only rehearsed before giving a name is no second hand
+    several = len({r.sawyer for r in runs if not r.rehearsed}) > 1
     return {
         (r.work, r.sawyer): f"{r.project}, {r.sawyer}" if several and r.sawyer else r.project
         for r in runs

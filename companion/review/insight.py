@@ -143,7 +143,8 @@ class Person:
 
 def people(found: Review) -> tuple[Person, ...]:
     """Every sawyer in the review, by name; rehearsals do not count."""
-    names = sorted({s.sawyer for s in found.sessions} | {r.sawyer for r in found.runs})
+    sessions = {s.sawyer for s in found.sessions if not s.rehearsed}
+    names = sorted(sessions | {r.sawyer for r in found.runs if not r.rehearsed})
     return tuple(_person(found, name) for name in names)
 
 

@@ -12,6 +12,7 @@ import io
 import re
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -303,3 +304,26 @@ def test_named_sittings_keep_their_name_whatever_the_file_is_called(home: Path) 
             third.append(sitting("third", "t", utc(2026, 10, 29, 9, 0), 60, FIRST[:2]))
         journal.take_in(home / "pupil 2.sqlite3")
         assert [s.sawyer for s in journal.sources()] == ["Ada", "pupil 2", "pupil 2 2"]
+
+
+def test_a_rehearsal_before_the_name_was_given_makes_no_second_sawyer(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (home / "journal.sqlite3").unlink()
+    with Journal(home / "journal.sqlite3") as journal:
+        journal.keep_plan(plan_key(PLAN), PLAN.to_json())
+        tried = sitting("tried", "t", utc(2026, 10, 23, 8, 0), 120, (*FIRST[:8], SECOND[-1]))
+        journal.append([
+            replace(e, data={**e.data, "rehearsed": True}) if "rehearsed" in e.data else e
+            for e in tried
+        ])  # fmt: skip
+        for name, rows, day in (("a", FIRST, 26), ("b", SECOND, 27)):
+            journal.append(sitting(name, "r", utc(2026, 10, day, 8, 0), 60, rows, "Ole"))
+    out = told(capsys)
+    assert "Buoy (rehearsal)" in out.replace(f", {NOBODY}", "")
+    assert "side by side" not in out and "1 rehearsal is in none of these sums." in out
+    assert "Days with work: 2, longest row 2; weeks in a row: 1, longest 1" in out.splitlines()
+    assert "  2 sessions, 29.5 min at the saw, 1 finished run, 0.32 m cut" in out.splitlines()
+    page = home / "page.html"
+    told(capsys, "--html", str(page))
+    assert ["days with work", "2"] in rows_of(page.read_text(encoding="utf-8"))
