@@ -76,6 +76,8 @@ def union_all(regions: Sequence[BaseGeometry] | Geometries, grid: float = FINE_M
         grid: in their unit.
     """
     array = np.array(regions, dtype=object)
+    # an empty one has no box to be found by
+    array = array[~shapely.is_empty(array)]
     if len(array) == 0:
         return EMPTY
     group = _groups(array)

@@ -122,6 +122,13 @@ def test_nothing_united_is_nothing() -> None:
     assert areas_only(shapely.from_wkt("GEOMETRYCOLLECTION (POINT (1 1))")) is EMPTY
 
 
+def test_empty_parts_are_nothing_beside_others() -> None:
+    """They have no box, so nothing meets them."""
+    square = shapely.box(0.0, 0.0, 2.0, 3.0)
+    assert union_all([EMPTY, EMPTY]).is_empty
+    assert union_all([EMPTY, square, EMPTY]).equals(square)
+
+
 def test_an_outline_that_crosses_itself_is_no_error() -> None:
     bow = Polygon([(0, 0), (4, 4), (4, 0), (0, 4)])
     plate = box(1, -1, 3, 6)

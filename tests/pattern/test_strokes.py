@@ -139,6 +139,15 @@ def test_a_hook_too_small_for_the_chords_still_turns_the_end() -> None:
     assert shapely.symmetric_difference(ours, true).area <= 0.01 * true.area  # the lens: 4 %
 
 
+@pytest.mark.parametrize("width", [1.5e-16, 1e-9, 1e-7, 1e-5])
+@pytest.mark.parametrize("more", ["", 'stroke-linecap="round"', 'stroke-dasharray="2 1"'])
+def test_a_stroke_that_is_hardly_there_is_no_ink_and_no_error(width: float, more: str) -> None:
+    """As a clip art writes it, left by scaling: the fill is read all the same."""
+    path = '<path d="M10 10H60V40H10z" stroke="black" stroke-width="{}" {}/>'
+    pieces = read(path.format(width, more), INK).pieces
+    assert sum(p.shape.area for p in pieces) == pytest.approx(1500.0, rel=1e-5)
+
+
 def test_dashes_keep_the_joins_within_them() -> None:
     """SVG 2 chapter 13: joins stand between segments within a dash, the loop's start too."""
     assert ink("M20 20H60V60", 10, 'stroke-dasharray="500"').area == pytest.approx(800, rel=1e-4)
