@@ -39,16 +39,17 @@ def in_short(found: Review, words: Words, sawyer: str = "", own: bool = True) ->
         own: it is the reader's log; of a recorded rehearsal nothing follows for the reader's
             own minutes and prices.
     """
-    runs = [r for r in found.runs if not r.rehearsed and not r.superseded]
+    every = [r for r in found.runs if not r.rehearsed]
     sessions = [s for s in found.sessions if not s.rehearsed]
-    if len({r.sawyer for r in runs} | {s.sawyer for s in sessions}) > 1:
-        runs = [r for r in runs if r.sawyer == sawyer]
+    if len({r.sawyer for r in every} | {s.sawyer for s in sessions}) > 1:
+        every = [r for r in every if r.sawyer == sawyer]
         sessions = [s for s in sessions if s.sawyer == sawyer]
+    runs = [r for r in every if not r.superseded]
     if sum(s.minutes for s in sessions) <= 0.0 or not runs:
         return []
     told = [
         *_hour(sessions, runs, words), *_one(runs, words), *_over(runs, words),
-        *_mishaps(found, runs, words),
+        *_mishaps(found, every, words),
     ]  # fmt: skip
     return [*told, *_typical(runs, words), *_charge(runs, words)] if own else told
 
@@ -151,7 +152,9 @@ def _mishaps(found: Review, runs: Sequence[RunSeen], words: Words) -> list[str]:
     (kind, times), *_ = Counter(m.kind for m in seen).most_common()
     line = words.say("Most frequent mishap: {kind}, {n} of {total}.", n=times, total=len(seen),
                      kind=mishap_name(kind, words))  # fmt: skip
-    places = Counter((own[m.run].project, m.cut) for m in seen if m.kind == kind and m.cut)
+    # what was gone on with under another plan numbered its cuts in another way
+    places = Counter((own[m.run].project, m.cut) for m in seen
+                     if m.kind == kind and m.cut and not own[m.run].superseded)  # fmt: skip
     if places:
         (project, cut), n = places.most_common(1)[0]
         if n > 1:

@@ -90,6 +90,13 @@ def test_the_most_frequent_mishap_and_where() -> None:
     ))  # fmt: skip
     (line,) = [s for s in in_short(found, ENGLISH) if "mishap" in s]
     assert line.startswith("Most frequent mishap: wood burns, 2 of 3. 2 of them in cut 3 of Buoy. ")
+    # those before a plan was made anew happened too, but its cut 3 was another
+    before = replace(run("before", 20.0, ()), superseded=True, state="dropped")
+    gone_on = told(before, run("a", 60.0, ()), mishaps=(
+        *found.mishaps, replace(mishap("burning", 4), run="before"),
+    ))  # fmt: skip
+    (line,) = [s for s in in_short(gone_on, ENGLISH) if "mishap" in s]
+    assert line.startswith("Most frequent mishap: wood burns, 3 of 4. 2 of them in cut 3 of Buoy. ")
 
 
 def test_nothing_is_concluded_from_nothing() -> None:
