@@ -17,6 +17,8 @@ from tests.benchmarks.years import LIGHT, MOST, WAYS, Way, fill, mix
 EVENTS = 30_000
 ALL_S, ONE_S = 3.0, 0.5
 """What a review of ten years may take, of all and of one project."""
+SLACK = 1.5
+"""What a core that others share may take longer for the same (measured: 1.4 at a load of 7)."""
 
 
 def test_reviews_of_many_events_are_quick(
@@ -50,13 +52,14 @@ def test_review_of_ten_years(tmp_path: Path, ways: tuple[Way, ...]) -> None:
         assert journal.count() == 1_000_000
     for which, wanted_s in (("", ALL_S), ("Project 7", ONE_S)):
         arguments = ["review", which] if which else ["review"]
-        busy = os.getloadavg()[0] > 1.5  # this test's own process is one of them
-        forget(tmp_path)
-        wall_s, own_s = timed(tmp_path, *arguments)
-        # two processes share the first review of all
-        assert own_s < 2 * wanted_s and (busy or wall_s < wanted_s), (which, wall_s, own_s)
-        wall_s, own_s = timed(tmp_path, *arguments)
-        assert own_s < wanted_s and (busy or wall_s < wanted_s), (which, wall_s, own_s)
+        for first in (True, False):
+            if first:
+                forget(tmp_path)
+            busy = os.getloadavg()[0] > 1.5  # this test's own process is one of them
+            wall_s, own_s = timed(tmp_path, *arguments)
+            # two processes share a first review of all
+            assert own_s < SLACK * wanted_s * (2 if first else 1), (which, first, own_s)
+            assert busy or wall_s < wanted_s, (which, first, wall_s)
 
 
 def test_the_light_mix_is_near_the_real_one() -> None:
