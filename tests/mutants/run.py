@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.mutants.forked import InOrder, Reach, forked, load_libraries, use
-from tests.mutants.sites import Mutant, mutants
+from tests.mutants.sites import Mutant, mutants, statement
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -96,6 +96,9 @@ def tried(file: Path, module: str, mutant: Mutant, notes: dict[str, Any]) -> Tri
     touching = {t for tests in lines.values() for t in tests}
     at_load = str(mutant.line) in lines and not lines[str(mutant.line)]
     near = touching if at_load else set(lines.get(str(mutant.line), ()))
+    if not near and not at_load:
+        # what lies within a statement may be noted at its first line alone
+        near = {t for k in statement(source, mutant.line) for t in lines.get(str(k), ())}
     files = {t.split("::")[0] for t in near}
     # what several tests share is made by the first of them alone
     rest = {t for t in seconds if t.split("::")[0] in files} - near

@@ -196,6 +196,22 @@ class _Finder(ast.NodeVisitor):
         """Texts are compared by their own tests."""
 
 
+def statement(source: str, line: int) -> range:
+    r"""The lines of the innermost statement that holds a line, of a compound one its head.
+
+    >>> statement("for a in (\n    1,\n    2):\n    print(a,\n          a)\n", 3)
+    range(1, 4)
+    """
+    held = range(line, line + 1)
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.stmt):
+            body = getattr(node, "body", None)
+            last = body[0].lineno - 1 if body else node.end_lineno or node.lineno
+            if node.lineno <= line <= last:
+                held = range(node.lineno, last + 1)  # the walk goes from outer to inner
+    return held
+
+
 def mutants(source: str) -> list[Mutant]:
     r"""All changes of a module, in the order of their places.
 
