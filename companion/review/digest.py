@@ -46,7 +46,7 @@ FORM = 10
 """Number of the form of a body; change it with any change of the review's types or rules."""
 MANY = 2000
 """As many sessions to be worked out are worth another process."""
-SHARE = 0.2
+SHARE = 0.1
 """Of the runs, for the process that works out the sessions: then both end together."""
 CHUNK = 500
 """Runs or sessions worked out at once: bounds the memory."""
@@ -212,17 +212,17 @@ def _kept_sessions(
     store: Store, wanted: Collection[str] | None
 ) -> tuple[list[SessionSeen], dict[str, int]]:
     """The sessions that are kept; of the others the number of their last event."""
-    kept = store.digests("session", wanted)
+    kept, tips = store.digests("session", wanted), store.tips("session", wanted)
+    fitting = [n for n, tip in tips.items() if kept.get(n, (0, ""))[0] == tip]
+    opened = _all_opened([kept[n][1] for n in fitting])
+    stale = dict.fromkeys(tips.keys() - set(fitting))
     found: list[SessionSeen] = []
-    stale: dict[str, int] = {}
-    for name, tip in store.tips("session", wanted).items():
-        upto, body = kept.get(name, (0, ""))
-        values = _opened(body) if upto == tip else None
+    for name, values in zip(fitting, opened, strict=True):
         if values is None:
-            stale[name] = tip
+            stale[name] = None
         else:
             found += [SessionSeen(*v) for v in values]
-    return found, stale
+    return found, {n: tip for n, tip in tips.items() if n in stale}
 
 
 def _sessions(
@@ -350,6 +350,17 @@ def _opened(body: str) -> Any:  # noqa: ANN401  # JSON is untyped by nature
     except (ValueError, TypeError):
         return None
     return values if form == FORM else None
+
+
+def _all_opened(bodies: Sequence[str]) -> list[Any]:
+    """:func:`_opened` of each; in one go, which takes half of the time, unless one is spoilt."""
+    try:
+        read = json.loads(f"[{','.join(bodies)}]")
+        if len(read) == len(bodies):
+            return [values if form == FORM else None for form, values in read]
+    except (ValueError, TypeError):
+        pass
+    return [_opened(body) for body in bodies]
 
 
 def _values(kind: type) -> Callable[[Any], tuple[Any, ...]]:

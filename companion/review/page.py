@@ -114,8 +114,9 @@ def review_page(
         lines = ET.SubElement(part, "ul")
         for line in short:
             ET.SubElement(lines, "li").text = line
-    _in_all(page, found)
-    _people(page, found)
+    people = insight.people(found)
+    _in_all(page, found, people)
+    _people(page, people)
     for detail in details:
         _detail(page, detail, curve_names(found.runs))
     _history(page, found)
@@ -123,7 +124,7 @@ def review_page(
     return page.html()
 
 
-def _in_all(page: _Page, found: Review) -> None:
+def _in_all(page: _Page, found: Review, people: Sequence[insight.Person]) -> None:
     say, number, t = page.words.say, page.words.number, found.totals
     part = page.section(say("In all"))
     figures = [
@@ -131,7 +132,6 @@ def _in_all(page: _Page, found: Review) -> None:
         (say("finished runs"), f"{t.runs_done}"),
         (say("length cut"), way_text(t.cut_mm, page.words)),
     ]  # fmt: skip
-    people = insight.people(found)
     if len(people) == 1:
         # several stand side by side: nobody practises in another's row
         heads = _practice_heads(page.words)
@@ -165,8 +165,7 @@ def _practice(row: insight.Streaks) -> tuple[str, ...]:
     return tuple(str(n) for n in (row.days, row.longest_days, row.current_weeks, row.longest_weeks))
 
 
-def _people(page: _Page, found: Review) -> None:
-    people = insight.people(found)
+def _people(page: _Page, people: Sequence[insight.Person]) -> None:
     if len(people) < 2:
         return
     say, number = page.words.say, page.words.number

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.review.build import curve_names, newest_curves
-from companion.review.insight import latest_by_project, people
+from companion.review.insight import Person, latest_by_project, people
 from companion.review.model import Review
 from companion.review.text import CURVE_RUNS, CURVES_SHOWN, left_out
 from companion.review.worktime import learning_rate
@@ -41,13 +41,13 @@ def chart_lines(found: Review, words: Words) -> list[str]:
                     f"  {name:<10}{words.number(s.planned_min):>7} {bar(s.planned_min, most)}"
                 )
                 lines.append(f"  {'':<10}{words.number(s.took_min):>7} {bar(s.took_min, most)}")
-    lines += _curves(found, words) + _people(found, words)
-    return lines + _rows_of_days(found, words)
-
-
-def _rows_of_days(found: Review, words: Words) -> list[str]:
-    """Each sawyer's own: nobody practises in another's row."""
     every = people(found)
+    lines += _curves(found, words) + _people(every, words)
+    return lines + _rows_of_days(every, words)
+
+
+def _rows_of_days(every: Sequence[Person], words: Words) -> list[str]:
+    """Each sawyer's own: nobody practises in another's row."""
     lines = []
     for p in every:
         row = p.practice
@@ -81,8 +81,7 @@ def _numbered(times: Sequence[float], words: Words) -> list[str]:
     return every[-CURVE_RUNS:]
 
 
-def _people(found: Review, words: Words) -> list[str]:
-    every = people(found)
+def _people(every: Sequence[Person], words: Words) -> list[str]:
     if len(every) < 2:
         return []
     lines = ["", words.say("Sawyers side by side: sessions, minutes, against plan")]

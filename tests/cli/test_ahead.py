@@ -24,7 +24,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr(digest, "MANY", 10)
     monkeypatch.setattr("os.cpu_count", lambda: 2)
     with Journal(tmp_path / "journal.sqlite3") as journal:
-        fill(journal, 2_000, 3, LIGHT)
+        fill(journal, 7_000, 3, LIGHT)
     return tmp_path
 
 
