@@ -16,7 +16,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-import companion
+from companion.devices.child import environment, module_command
 from companion.errors import KerfsideError
 from companion.journal.store import Journal
 from companion.review.digest import Elsewhere, keep_ahead
@@ -29,14 +29,11 @@ def half_ahead(journal: Journal) -> Elsewhere | None:
         return None
 
     def begin() -> Callable[[], object]:
-        root = str(Path(companion.__file__).resolve().parent.parent)
-        paths = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH"))))
         try:
             child = subprocess.Popen(
-                # -P: a stray file in the user's folder is no module of ours
-                [sys.executable, "-P", "-m", "companion.cli.ahead", str(path)],
+                [*module_command("companion.cli.ahead"), str(path)],
                 stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-                env={**os.environ, "PYTHONPATH": paths},
+                env=environment(),
                 creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
             )  # fmt: skip
         except OSError:

@@ -10,13 +10,14 @@ from __future__ import annotations
 import json
 import queue
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
+
+from companion.devices.child import environment, module_command
 
 Rank = Literal["stop", "guard", "step", "ahead", "note"]
 Status = Literal["starting", "ready", "no_engine", "no_device", "failed", "off"]
@@ -61,7 +62,7 @@ class VoiceSettings:
 
 def helper_command(sounds: Path, null: bool = False, tap: Path | None = None) -> list[str]:
     """The command line of the helper process."""
-    command = [sys.executable, "-m", "companion.devices.voice.helper", "--sounds", str(sounds)]
+    command = [*module_command("companion.devices.voice.helper"), "--sounds", str(sounds)]
     if null:
         command.append("--null")
     if tap:
@@ -77,6 +78,7 @@ class _Process:
         self._process = subprocess.Popen(
             list(command), stdin=subprocess.PIPE, stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL, text=True, encoding="utf-8", creationflags=flags,
+            env=environment(),
         )  # fmt: skip
         self._lines: queue.Queue[str | None] = queue.Queue()
         self._inbox = inbox
