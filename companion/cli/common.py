@@ -19,7 +19,14 @@ from companion.devices.paths import (
 from companion.errors import JournalError, UsageError
 from companion.planner.cache import cached_plan, store_plan
 from companion.planner.plan import Plan
-from companion.planner.project import LINES, SHADED, Overrides, ProjectSpec, load_project
+from companion.planner.project import (
+    LINES,
+    ROUND_OPENINGS,
+    SHADED,
+    Overrides,
+    ProjectSpec,
+    load_project,
+)
 from companion.planner.timing import Calibration
 from companion.review.kept import in_force
 from companion.sentence import sentence
@@ -52,6 +59,10 @@ def add_override_flags(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--shaded", choices=SHADED, help="filled areas are kept, or removed")
     group.add_argument("--lines", choices=LINES, help="strokes are cut lines, or ink")
     group.add_argument("--blade", metavar="NUMBER", help="blade size, e.g. 2/0 or 3")
+    group.add_argument(
+        "--round-openings", choices=ROUND_OPENINGS,
+        help="round openings the size of an own drill are sawn, or drilled to size",
+    )  # fmt: skip
 
 
 def length_given(text: str) -> float:
@@ -78,6 +89,7 @@ def overrides_from(args: argparse.Namespace) -> Overrides:
         shaded=args.shaded,
         lines=args.lines,
         blade=args.blade,
+        round_openings=args.round_openings,
     )
 
 

@@ -300,6 +300,8 @@ def project_toml(spec: ProjectSpec, pattern: str) -> str:
         lines.append(f"width_mm = {spec.options.width_mm:g}")
     else:
         lines.append("# width_mm = 200  # of the drawing; as drawn while this line is a comment")
+    if spec.round_openings != "saw":
+        lines.append(f'round_openings = "{spec.round_openings}"')
     lines += [
         "",
         "[board]",

@@ -24,7 +24,7 @@ from companion.cli.wrapping import show
 from companion.draw.stops import stops_text
 from companion.errors import EXIT_FINE, EXIT_STOP_FINDING
 from companion.planner.blades import stack_limit
-from companion.planner.plan import Cut, Plan
+from companion.planner.plan import Cut, Plan, SizedHole
 from companion.shop import checks, tables
 from companion.shop.model import Settings
 from companion.words import Words
@@ -61,6 +61,7 @@ def plan_lines(plan: Plan, words: Words, settings: Settings, steps: bool) -> lis
         words.say("cut  hole at        drill          line  way         turns minutes  of")
     )
     lines += [_cut_line(plan, cut, words) for cut in plan.cuts]
+    lines += [_sized_line(hole, words) for hole in sorted(plan.to_size, key=lambda h: h.number)]
     if plan.fasteners_mm:
         places = "  ".join(point_text(p, words) for p in plan.fasteners_mm)
         lines += ["", words.say("pins at {places}", places=places)]
@@ -121,4 +122,13 @@ def _cut_line(plan: Plan, cut: Cut, words: Words) -> str:
     return (
         f"{cut.number:3}  {point_text(hole.at_mm, words):<14} {drill:<9}{length:>10}  "
         f"{turned:<13}{len(cut.turns):>4}{minutes:>8}  {of}"
+    )
+
+
+def _sized_line(hole: SizedHole, words: Words) -> str:
+    """An opening that is drilled, in the columns of the cuts: no line, way, turns or minutes."""
+    drill = words.drill(hole.drill_name, hole.drill_mm)
+    return (
+        f"{hole.number:3}  {point_text(hole.at_mm, words):<14} {drill:<9}{'-':>10}  "
+        f"{words.say('to size'):<13}{'-':>4}{'-':>8}  {words.say('opening {n}', n=hole.opening)}"
     )

@@ -25,10 +25,11 @@ from companion.draw.cells import (
     paint,
     stroke,
 )
+from companion.draw.marks import edge as edge_of
 from companion.draw.marks import inner_place, thin_necks
 from companion.draw.signs import Sign, apart, arrows, draw_large, put_characters
 from companion.findings import Point
-from companion.planner.plan import Cut, Plan, Turn
+from companion.planner.plan import Cut, Plan, SizedHole, Turn
 
 Box = tuple[float, float, float, float]
 
@@ -171,9 +172,10 @@ class Raster:
     view: View
     mode: Mode
     owner: Ints
-    """Innermost cut whose line encloses the dot; 0: the frame; -1: outside the board."""
+    """Innermost cut whose line encloses the dot, or the opening drilled to size there, by its
+    number; 0: the frame; -1: outside the board."""
     line: Ints
-    """Cut whose line passes the dot; 0: none; -1: the board's edge."""
+    """Cut or drilled opening whose line passes the dot; 0: none; -1: the board's edge."""
 
     @classmethod
     def of(cls, outlines: Outlines, view: View, mode: Mode) -> Raster:
@@ -191,6 +193,8 @@ class Raster:
         for at in outlines.order:
             if near[at]:
                 fill(owner, view.dots(outlines.lines[at], mode), outlines.plan.cuts[at].number)
+        for hole in outlines.plan.to_size:
+            fill(owner, view.dots(np.array(edge_of(hole)), mode), hole.number)
         # an edge on the border of a dot belongs to the dot inside
         middle = edge.mean(axis=0)
         rim = middle + (edge - middle) * (1.0 - 1e-6)
@@ -198,11 +202,15 @@ class Raster:
         stroke(
             line, view.dots(outlines.starts, mode), view.dots(outlines.ends, mode), outlines.owners
         )
+        for hole in outlines.plan.to_size:
+            dots = view.dots(np.array(edge_of(hole)), mode)
+            stroke(line, dots[:-1], dots[1:], np.full(len(dots) - 1, hole.number, dtype=np.int32))
         return cls(view, mode, owner, line)
 
-    def areas(self, cuts: tuple[Cut, ...], done: Collection[int]) -> Ints:
+    def areas(self, plan: Plan, moment: Moment) -> Ints:
         """:class:`Area` per dot when some cuts are made."""
-        table = np.empty(len(cuts) + 2, dtype=np.int32)
+        cuts, done = plan.cuts, moment.done
+        table = np.empty(len(cuts) + len(plan.to_size) + 2, dtype=np.int32)
         table[0], table[-1] = Area.WASTE, Area.BARE
         taken = _taken(cuts, done)
         for cut in cuts:
@@ -211,16 +219,30 @@ class Raster:
             else:
                 state = Area.WASTE if cut.side == "inside" else Area.KEEP
             table[cut.number] = state
+        by_number = {c.number: c for c in cuts}
+        for hole in plan.to_size:
+            freed = hole.within in taken and by_number[hole.within].side == "outside"
+            away = Area.FREED if freed else Area.AWAY
+            table[hole.number] = away if is_drilled(hole, moment) else Area.WASTE
         return table[self.owner]
 
-    def inks(self, count: int, moment: Moment) -> Ints:
+    def inks(self, plan: Plan, moment: Moment) -> Ints:
         """:class:`Ink` per dot: the current line, lines to come, lines made."""
-        table = np.full(count + 2, Ink.LATER, dtype=np.int32)
+        count = len(plan.cuts)
+        table = np.full(count + len(plan.to_size) + 2, Ink.LATER, dtype=np.int32)
+        for hole in plan.to_size:
+            if is_drilled(hole, moment):
+                table[hole.number] = Ink.DONE
         table[0], table[-1] = Ink.NONE, Ink.FRAME
         table[[n for n in moment.done if 0 < n <= count]] = Ink.DONE
         if moment.current is not None:
             table[moment.current] = Ink.NOW
         return table[self.line]
+
+
+def is_drilled(hole: SizedHole, moment: Moment) -> bool:
+    """Whether an opening is drilled to size: all drilling comes before the first cut."""
+    return hole.number in moment.drilled or moment.current is not None or bool(moment.done)
 
 
 def _taken(cuts: tuple[Cut, ...], done: Collection[int]) -> set[int]:
@@ -248,9 +270,8 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
         mode: which canvas.
         moment: what is done and current.
     """
-    cuts = outlines.plan.cuts
     raster = outlines.raster(view, mode)
-    inks = raster.inks(len(cuts), moment)
+    inks = raster.inks(outlines.plan, moment)
     if moment.current is not None and moment.stretch is not None:
         _divide(inks, outlines, view, mode, moment.current, moment.stretch)
     large = mode == "braille" and _is_large(outlines, view, moment)
@@ -265,7 +286,7 @@ def board_frame(outlines: Outlines, view: View, mode: Mode, moment: Moment) -> F
         large = True
     elif moment.all_holes and moment.hole is None:
         signs = apart(signs, view)
-    frame = paint(raster.areas(cuts, moment.done), inks, mode)
+    frame = paint(raster.areas(outlines.plan, moment), inks, mode)
     put_characters(frame, signs, view, mode, large)
     return frame
 
@@ -343,21 +364,25 @@ def _pieces(plan: Plan, cut: Cut) -> list[Sign]:
     inside = [c for c in plan.cuts if c.within == cut.number and c.side == "outside"]
     named = [cut] if cut.side == "outside" else inside
     return [
-        Sign("piece", inner_place(c, [o for o in plan.cuts if o.within == c.number]), str(c.piece))
+        Sign("piece", inner_place(
+            c, [o for o in plan.cuts if o.within == c.number],
+            [h for h in plan.to_size if h.within == c.number],
+        ), str(c.piece))
         for c in named
-    ]
+    ]  # fmt: skip
 
 
 def _holes(plan: Plan, moment: Moment) -> list[Sign]:
     """The drill round: the hole in hand first, then those to come, then those drilled."""
-    numbered = moment.hole is None and len(plan.holes) <= NUMBERED_HOLES
+    numbered = moment.hole is None and len(plan.drilled) <= NUMBERED_HOLES
     signs = [
         (
             h.number != moment.hole, h.number in moment.drilled,
-            Sign("drilled" if h.number in moment.drilled else "hole", h.at_mm,
+            Sign("drilled" if h.number in moment.drilled
+                 else "to-size" if isinstance(h, SizedHole) else "hole", h.at_mm,
                  str(h.number) if numbered or h.number == moment.hole else ""),
         )
-        for h in plan.holes
+        for h in plan.drilled
     ]  # fmt: skip
     return [sign for *_, sign in sorted(signs, key=lambda s: s[:2])]
 

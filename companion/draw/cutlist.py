@@ -6,23 +6,24 @@ not fit; every page bears the plan's short hash and the check bars.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.draw import marks
 from companion.draw.frame import Head, draw_frame
 from companion.draw.grouping import alike, runs, sentences
+from companion.draw.list_texts import drill_text, length_text, minutes_text, turns_text
 from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, list_paper
 from companion.draw.pdf import Sheets
 from companion.draw.pens import PENS, Pen
 from companion.draw.scene import Scene, notes_of
 from companion.draw.stops import stops_text
 from companion.findings import Point, letter
-from companion.planner.plan import Cut, Minutes, Plan
+from companion.planner.plan import Plan
+from companion.planner.rounds import drill_rounds
 from companion.shop.model import Checklist
 from companion.shop.names import material_text
-from companion.words import ENGLISH, Words
+from companion.words import Words
 
 TEXT_MM = 3.2
 """Em size of the lists, 9 pt."""
@@ -162,66 +163,6 @@ def _alert(at: Point, sheets: Sheets) -> None:
     sheets.lines([((x, y - 1.1), (x, y + 0.3)), ((x, y + 0.8), (x, y + 1.2))])
 
 
-def length_text(value_mm: float, words: Words) -> str:
-    """A length for the lists, in the user's unit.
-
-    >>> length_text(152.4, ENGLISH), length_text(152.4, Words(inch=True))
-    ('152 mm', '6.0 in')
-    """
-    return words.length(value_mm, 0 if value_mm >= 20 else 1)
-
-
-def minutes_text(minutes: Minutes, words: Words) -> str:
-    """Likely minutes and their range.
-
-    >>> minutes_text(Minutes(1.04, 2.0, 3.26), ENGLISH)
-    '2.0 (1.0-3.3)'
-    """
-    return words.say(
-        "{likely:.1f} ({low:.1f}-{high:.1f})",
-        likely=minutes.likely, low=minutes.low, high=minutes.high,
-    )  # fmt: skip
-
-
-def turns_text(cut: Cut, words: Words) -> str:
-    """How many turns of each technique a cut has."""
-    count = Counter(t.technique for t in cut.turns)
-    told = (
-        words.count("{n} spin", "{n} spins", count["spin"]) if count["spin"] else "",
-        words.count("{n} back-out", "{n} back-outs", count["back-out"])
-        if count["back-out"]
-        else "",
-        words.count("{n} loop", "{n} loops", count["loop"]) if count["loop"] else "",
-    )
-    return ", ".join(t for t in told if t)
-
-
-def drill_groups(plan: Plan) -> list[tuple[str, float, list[int]]]:
-    """The holes by drill, thin to thick: name, diameter in mm, hole numbers.
-
-    Holes that no drill fits are in none of them.
-    """
-    groups: dict[tuple[float, str], list[int]] = {}
-    for hole in plan.holes:
-        if hole.drill_mm > 0.0:
-            groups.setdefault((hole.drill_mm, hole.drill_name), []).append(hole.number)
-    return [(name, size, sorted(n)) for (size, name), n in sorted(groups.items())]
-
-
-def drill_text(name: str, size_mm: float, words: Words = ENGLISH) -> str:
-    """A drill by its name, with its size where the name does not tell it.
-
-    >>> drill_text("1.5 mm", 1.5), drill_text("#60", 1.016), drill_text("", 0.8)
-    ('1.5 mm', '#60 (1.02 mm)', '0.80 mm')
-    >>> drill_text("#60", 1.016, Words(inch=True)), drill_text("1/16 in", 1.5875)
-    ('#60 (0.04 in)', '1/16 in')
-    """
-    if not name:
-        return words.length(size_mm, 2)
-    told = words.drill(name, size_mm)
-    return f"{told} ({words.length(size_mm, 2)})" if name.startswith("#") else told
-
-
 def _summary(writer: _Writer) -> None:
     lists = writer.lists
     plan, words = lists.plan, lists.words
@@ -233,7 +174,8 @@ def _summary(writer: _Writer) -> None:
     parts = [
         words.count("{n} piece", "{n} pieces", plan.pieces),
         words.count("{n} opening", "{n} openings", plan.openings),
-        words.count("{n} hole", "{n} holes", len(plan.holes)),
+        words.count("{n} hole", "{n} holes", len(plan.drilled)),
+        words.say("{n} of them to size", n=len(plan.to_size)) if plan.to_size else "",
         words.say(
             "{likely} of work ({low} to {high}), {finish} of them finishing",
             likely=words.duration(plan.minutes.likely), low=words.duration(plan.minutes.low),
@@ -291,9 +233,12 @@ def _shopping(writer: _Writer) -> None:
         )  # fmt: skip
     if any(c.blade in ("left", "right") for c in plan.cuts):
         writer.item(words.say("the key for clamps that turn the blade by 90 degrees"))
-    names = ", ".join(drill_text(name, size, words) for name, size, _ in drill_groups(plan))
+    rounds = drill_rounds(plan.drilled)
+    names = dict.fromkeys(drill_text(r.drill_name, r.drill_mm, words) for r in rounds)
     if names:
-        writer.item(words.say("drills: {names}", names=names))
+        writer.item(words.say("drills: {names}", names=", ".join(names)))
+    if plan.to_size:
+        writer.item(words.say("clamps and a backing board for what is drilled to size"))
     writer.item(words.say("glue for paper that comes off again"))
     small = sum(c.side == "outside" and not c.hold_mm for c in plan.cuts)
     if small:
@@ -326,17 +271,32 @@ def _shopping(writer: _Writer) -> None:
 def _drills(writer: _Writer) -> None:
     lists = writer.lists
     words = lists.words
-    groups = drill_groups(lists.plan)
+    rounds = drill_rounds(lists.plan.drilled)
     none = sorted(hole.number for hole in lists.plan.holes if hole.drill_mm <= 0.0)
-    if not groups and not none:
+    if not rounds and not none:
         return
     writer.heading(words.say("Drills"))
-    for name, size, numbers in groups:
-        text = words.count(
-            "{drill}, {n} hole: {numbers}", "{drill}, {n} holes: {numbers}",
-            len(numbers), drill=drill_text(name, size, words), numbers=runs(numbers),
-        )  # fmt: skip
+    for one in rounds:
+        numbers, drill = sorted(one.numbers), drill_text(one.drill_name, one.drill_mm, words)
+        if one.to_size:
+            text = words.count(
+                "{drill}, clamped, {n} hole to size: {numbers}",
+                "{drill}, clamped, {n} holes to size: {numbers}",
+                len(numbers), drill=drill, numbers=runs(numbers),
+            )  # fmt: skip
+        else:
+            text = words.count(
+                "{drill}, {n} hole: {numbers}", "{drill}, {n} holes: {numbers}",
+                len(numbers), drill=drill, numbers=runs(numbers),
+            )  # fmt: skip
         writer.item(text)
+    if lists.plan.to_size:
+        writer.paragraph(
+            words.say(
+                "What is drilled to size is neither threaded nor sawn. A larger bit catches as it "
+                "breaks through: clamp board and backing, and follow the drill's manual."
+            )
+        )
     if none:
         writer.paragraph(
             words.count("No drill fits hole {numbers}.", "No drill fits holes {numbers}.",
@@ -353,6 +313,8 @@ def _legend(writer: _Writer) -> None:
         ("corner", (((-1.0, 1.2), (-1.0, -1.0), (1.2, -1.0)),), words.say("the board's corner")),
         ("trim", (((-1.5, 0.0), (1.5, 0.0)),), words.say("trim the board here first")),
         ("hole-cross", (*marks.cross(at, 0.6), marks.ring(at, 0.6)), words.say("hole")),
+        ("to-size", (*marks.cross(at, 0.6), marks.ring(at, 0.6), marks.ring(at, 1.1)),
+         words.say("drill to size")),
         ("start", (((0.0, -1.1), (0.0, 1.1)),), words.say("start and end")),
         ("arrow", (((-2.0, 0.0), (2.0, 0.0)), ((0.9, -0.6), (2.0, 0.0), (0.9, 0.6))),
          words.say("travel")),

@@ -18,7 +18,7 @@ from companion.planner.plan import Plan
 from companion.words import Words
 
 FACTORS = (2, 3, 4, 6, 8)
-KEPT: frozenset[Role] = frozenset({"board", "piece-line", "hole-cross"})
+KEPT: frozenset[Role] = frozenset({"board", "piece-line", "hole-cross", "to-size"})
 
 
 def enlarged(plan: Plan, factor: float) -> Plan:
@@ -35,6 +35,9 @@ def enlarged(plan: Plan, factor: float) -> Plan:
     holes = tuple(
         replace(h, at_mm=scale((h.at_mm,))[0], drill_mm=factor * h.drill_mm) for h in plan.holes
     )
+    to_size = tuple(
+        replace(h, at_mm=scale((h.at_mm,))[0], drill_mm=factor * h.drill_mm) for h in plan.to_size
+    )
     cuts = tuple(
         replace(
             c,
@@ -47,7 +50,8 @@ def enlarged(plan: Plan, factor: float) -> Plan:
         for c in plan.cuts
     )
     return replace(
-        plan, board=board, holes=holes, cuts=cuts, necks=(), fasteners_mm=(), findings=(),
+        plan, board=board, holes=holes, to_size=to_size, cuts=cuts, necks=(),
+        fasteners_mm=(), findings=(),
         pieces=min(plan.pieces, 1),  # their names stand on the sheet itself
     )  # fmt: skip
 

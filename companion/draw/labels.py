@@ -95,7 +95,7 @@ def with_numbers(scene: Scene) -> tuple[Scene, tuple[str, ...]]:
     wanted = [
         Wanted("number", str(d.cut), d.at_mm, d.radius_mm + marks.CROSS_BEYOND_MM, d.cut)
         for d in scene.discs
-        if d.role == "hole" and d.cut is not None
+        if d.role in ("hole", "to-size") and d.cut is not None
     ]
     holed = {w.cut for w in wanted}
     # a cut for which no hole was found bears its number at its start

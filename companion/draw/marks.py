@@ -3,7 +3,8 @@
 Every kind of mark has its own shape, so that a photocopy in one-bit black and
 white loses nothing: spin = an arc with an arrow head, back-out = a triangle,
 loop = a diamond, neck = two chevrons that pinch it, hold = four corner
-brackets, fastener = a circle with an X, hole = a circle with an upright cross.
+brackets, fastener = a circle with an X, hole = a circle with an upright cross,
+opening drilled to size = the same with a second circle around it.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from itertools import islice, pairwise
 from typing import TYPE_CHECKING
 
 from companion.findings import Point
-from companion.planner.plan import Cut, Neck, Plan, Technique
+from companion.planner.plan import Cut, Neck, Plan, SizedHole, Technique
 from companion.shop import tables
 
 if TYPE_CHECKING:
@@ -24,6 +25,8 @@ Points = tuple[Point, ...]
 
 CROSS_BEYOND_MM = 0.9
 """How far the centre cross of a hole stands out of its circle: room for a centre punch."""
+RING_BEYOND_MM = 0.5
+"""From the edge of an opening that is drilled to size to the ring that marks it."""
 TURN_RADIUS_MM = 0.9
 LEAST_TURN_RADIUS_MM = 0.35
 ARROW_MM = 4.5
@@ -82,6 +85,21 @@ def ring(at: Point, radius: float) -> Points:
     """A full circle as a closed polyline."""
     points = arc(at, radius, 0.0, 360.0)
     return (*points[:-1], points[0])
+
+
+def edge(hole: SizedHole) -> Points:
+    """The edge that a drill makes, as a closed line."""
+    return ring(hole.at_mm, hole.drill_mm / 2)
+
+
+def cross_of(hole: SizedHole) -> tuple[Points, Points]:
+    """The centre cross of an opening that is drilled to size."""
+    return cross(hole.at_mm, hole.drill_mm / 2)
+
+
+def ring_around(hole: SizedHole) -> Points:
+    """The second circle that tells it from an entry hole."""
+    return ring(hole.at_mm, hole.drill_mm / 2 + RING_BEYOND_MM)
 
 
 def _spin(at: Point, r: float) -> tuple[Points, ...]:
@@ -145,14 +163,15 @@ def thin_necks(plan: Plan) -> list[Neck]:
     return list(islice((n for n in plan.necks if n.thickness_mm < thin), MOST_NECKS))
 
 
-def inner_place(cut: Cut, inside: Sequence[Cut]) -> Point:
+def inner_place(cut: Cut, inside: Sequence[Cut], drilled: Sequence[SizedHole] = ()) -> Point:
     """A place for a word in the wood of a piece: the middle of its longest level stretch.
 
     Args:
         cut: the piece's outline.
         inside: the cuts directly inside it.
+        drilled: the openings that are drilled in it.
     """
-    rings = [cut.line_mm, *(c.line_mm for c in inside if c.area_mm2 > 0.0)]
+    rings = [cut.line_mm, *(c.line_mm for c in inside if c.area_mm2 > 0.0), *map(edge, drilled)]
     ys = [p[1] for p in cut.line_mm]
     low, high = min(ys), max(ys)
     best, at = -1.0, cut.start_mm

@@ -31,6 +31,7 @@ PENS: dict[Role, Pen] = {
     "lead": Pen(0.1, (0.5, 0.5)),
     "hole": Pen(0.12),
     "hole-cross": Pen(0.12),
+    "to-size": Pen(HAIRLINE_MM),
     "leader": Pen(0.1, (1.2, 0.5)),
     "start": Pen(0.35),
     "meet": Pen(0.35),

@@ -23,8 +23,8 @@ from companion.planner.plan import Cut, Plan
 
 Role = Literal[
     "board", "trim", "corner", "piece-line", "lead", "waste", "kept", "hatch", "hole",
-    "hole-cross", "number", "leader", "start", "meet", "arrow", "turn-spin", "turn-back-out",
-    "turn-loop", "neck", "hold", "fastener", "note", "bar", "piece",
+    "hole-cross", "to-size", "number", "leader", "start", "meet", "arrow", "turn-spin",
+    "turn-back-out", "turn-loop", "neck", "hold", "fastener", "note", "bar", "piece",
 ]  # fmt: skip
 """What a primitive stands for."""
 
@@ -56,6 +56,7 @@ class Disc:
     """Centre."""
     radius_mm: float
     cut: int | None = None
+    """Its cut's number, or that of the opening it makes to size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +185,7 @@ def mirror_plan(plan: Plan) -> Plan:
     return replace(
         plan,
         holes=tuple(replace(h, at_mm=flip(h.at_mm)) for h in plan.holes),
+        to_size=tuple(replace(h, at_mm=flip(h.at_mm)) for h in plan.to_size),
         cuts=tuple(
             replace(
                 c,
@@ -228,7 +230,10 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         lines += [
             Line("hole-cross", p, hole.cut) for p in marks.cross(hole.at_mm, hole.drill_mm / 2)
         ]
-    contours = [c.line_mm for c in seen.cuts]
+    for sized in seen.to_size:
+        lines += [Line("hole-cross", p, sized.number) for p in marks.cross_of(sized)]
+        lines.append(Line("to-size", marks.ring_around(sized), sized.number))
+    contours = [*(c.line_mm for c in seen.cuts), *map(marks.edge, seen.to_size)]
     necks = [(n.at_mm, n.thickness_mm) for n in marks.thin_necks(seen)]
     lines += [Line("neck", p) for mark in marks.pinches(necks, contours) for p in mark]
     for place in seen.fasteners_mm:
@@ -239,7 +244,10 @@ def build_scene(plan: Plan, mirror: bool = False) -> Scene:
         height_mm=height,
         areas=_waste(seen),
         lines=tuple(lines),
-        discs=tuple(Disc("hole", h.at_mm, h.drill_mm / 2, h.cut) for h in seen.holes),
+        discs=(
+            *(Disc("hole", h.at_mm, h.drill_mm / 2, h.cut) for h in seen.holes),
+            *(Disc("to-size", h.at_mm, h.drill_mm / 2, h.number) for h in seen.to_size),
+        ),
         notes=notes,
         names=_names(seen),
         mirrored=mirror,
@@ -258,7 +266,8 @@ def _names(plan: Plan) -> tuple[Name, ...]:
         for cut in plan.cuts:
             if cut.side == "outside":
                 inside = [c for c in plan.cuts if c.within == cut.number]
-                at = marks.inner_place(cut, inside)
+                drilled = [h for h in plan.to_size if h.within == cut.number]
+                at = marks.inner_place(cut, inside, drilled)
                 found.append(Name("piece", piece_name(cut.piece), at, cut=cut.number))
     holding = [cut for cut in plan.cuts if cut.hold_mm]
     if len(holding) > 1:

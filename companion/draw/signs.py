@@ -19,11 +19,13 @@ from companion.draw.cells import DOTS, Floats, Frame, Ink, Ints, Mode, View, fil
 from companion.findings import Point
 
 Kind = Literal[
-    "hole", "drilled", "start", "spin", "back-out", "loop", "hold", "neck", "arrow", "piece",
+    "hole", "to-size", "drilled", "start", "spin", "back-out", "loop", "hold", "neck", "arrow",
+    "piece",
 ]  # fmt: skip
 
 SIGNS: dict[str, tuple[str, str]] = {
     "hole": ("○", "o"),
+    "to-size": ("◎", "Q"),
     "drilled": ("●", "*"),
     "start": ("■", "S"),
     "spin": ("↻", "@"),
@@ -82,6 +84,8 @@ _SHAPES: dict[Kind, list[list[Point]]] = {
     "loop": [[(-5.0, 0.0), (0.0, -5.0), (5.0, 0.0), (0.0, 5.0)]],
     # a ring: by even-odd the inner circle is left open
     "hole": [_disc(4.4) + _disc(2.4)],
+    # the same with a dot in its middle
+    "to-size": [_disc(5.2) + _disc(3.6), _disc(1.7)],
     "drilled": [_disc(4.4)],
     "arrow": [[(5.0, 0.0), (-3.5, 3.8), (-1.5, 0.0), (-3.5, -3.8)]],
     "hold": [[(-4.0, -5.0), (-2.0, -5.0), (-2.0, -1.0), (2.0, -1.0), (2.0, -5.0), (4.0, -5.0),

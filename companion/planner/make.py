@@ -7,12 +7,12 @@ away; steps and minutes. The same input gives the same plan, byte for byte.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString
 from threadpoolctl import threadpool_limits
 
 from companion.errors import PlanError
@@ -20,17 +20,18 @@ from companion.findings import Finding, Point, in_order
 from companion.pattern.model import Pattern
 from companion.planner import blades as blade_choice
 from companion.planner.blades import BladeChosen, Detail
-from companion.planner.contours import Rooms, contours, frees
+from companion.planner.contours import Rooms, contours
 from companion.planner.drilling import drilling_order, holes_of
 from companion.planner.fasteners import fasteners
 from companion.planner.holding import holding_places, too_small
 from companion.planner.holes import fitting_drills
+from companion.planner.items import ordered
 from companion.planner.linework import Floats, Linework
 from companion.planner.numbers import numbered
-from companion.planner.order import OrderItem, Placed, best_order
+from companion.planner.order import Placed
 from companion.planner.overhang import overhang
 from companion.planner.pins import unknown
-from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Neck, Plan, Project
+from companion.planner.plan import ZERO_MINUTES, Blade, Board, Cut, Hole, Neck, Plan, Project
 from companion.planner.project import ProjectSpec
 from companion.planner.prompts import Work, tape_needed
 from companion.planner.reach import Reach, reach_of
@@ -49,6 +50,7 @@ from companion.planner.timing import (
     feed_amount,
     rates_for,
 )
+from companion.planner.to_size import Fit, could_be, fits, openings_of, sized_holes
 from companion.planner.trims import corners_of_board
 from companion.planner.turns import Ground, turns_and_loops
 from companion.planner.veins import Vein, plan_veins, vein_turns, with_resorts
@@ -178,24 +180,37 @@ def _made(
     every = contours(pattern, shift)
     work = Linework(every)
     rooms = Rooms(every, board.width_mm, board.height_mm)
-    chosen = _blade(bench, pattern, work)
+    lines = [shapely.transform(v, lambda xy: xy + shift) for v in pattern.veins]
+    round_ = fits(every, settings.drills, bench.rules, spec.pins, lines)
+    drilled = round_ if spec.round_openings == "drill" else ()
+    away = frozenset(f.contour for f in drilled)
+    chosen = _blade(bench, pattern, work, away)
     findings += chosen.findings
 
     watch.at(0.1, words.say("looking for weak places"))
-    weak = _weak(bench, pattern, chosen.blade, shift)
+    weak = _weak(bench, pattern, chosen.blade, shift, openings_of(drilled, every))
     findings += weak.findings
 
-    entries, notes = _enter(bench, work, rooms, chosen.blade, watch)
+    entered, notes = _enter(bench, work, rooms, chosen.blade, watch, away)
     findings += notes
-    veins, notes = _veins(bench, pattern, work, chosen.blade, entries, shift)
+    veins, notes = _veins(bench, lines, work, chosen.blade, entered, drilled)
     findings += notes
-    entries = (*entries, *(v.entry for v in veins))
+    sawn = {e.contour: e for e in entered}
+    entries = {**sawn, **{v.entry.contour: v.entry for v in veins}}
 
-    placed = _order(bench, work, entries, veins, watch)
+    doing = words.say("finding the order")
+    placed = ordered(
+        work, sawn, veins, drilled, (board.width_mm, board.height_mm), words,
+        lambda share: watch.at(0.4 + 0.4 * share, doing),
+    )  # fmt: skip
+    number_of = {p.index: n for n, p in enumerate(placed, 1)}
+    to_size = drilling_order(sized_holes(drilled, every, number_of))
+    if not drilled:
+        findings += could_be(round_, number_of, words)
 
     watch.at(0.8, words.say("turns and holding places"))
     thin = [n for n in weak.necks if n.thickness_mm < board.thickness_mm]
-    left = trimmed(bench.reach, (e.resort for e in entries))
+    left = trimmed(bench.reach, (e.resort for e in entries.values()))
     bench = replace(bench, reach=reach_after(bench.reach, left))
     order = [p.index for p in placed]
     entries, more = with_resorts(entries, len(every), order, bench.reach, words)
@@ -219,11 +234,11 @@ def _made(
     plan = Plan(
         project=Project(spec.name, pattern.sha256),
         board=board,
-        blade=_blade_needs(bench, chosen.blade, entries, features),
+        blade=_blade_needs(bench, chosen.blade, holes, features),
         pieces=len(pattern.pieces),
         openings=len(pattern.openings),
         kept_area_mm2=pattern.kept_area_mm2,
-        findings=in_order(numbered(findings, cuts)),
+        findings=in_order(numbered(findings, cuts, to_size)),
         holes=holes,
         cuts=cuts,
         steps=(),
@@ -232,12 +247,14 @@ def _made(
         fasteners_mm=pins,
         trim_mm=() if left is None else corners_of_board(left),
         common_spread=bench.rates.common_spread,
+        to_size=to_size,
     )
     steps, minutes = make_steps(
         Work(
             board, plan.blade, bench.material, cuts, features, holes, len(pins), plan.necks,
             settings, blade_choice.blade_life_min(bench.material), chosen.why, spec.finish,
             {n: r for n, r in enumerate((entries[p.index].resort for p in placed), 1) if r},
+            to_size,
         ),
         bench.rates, words,
     )  # fmt: skip
@@ -274,12 +291,15 @@ def _told(finding: Finding, words: Words) -> Finding:
     return replace(finding, text=words.told(finding.text), remedy=words.told(finding.remedy))
 
 
-def _weak(bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point) -> WeakResult:
+def _weak(
+    bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point, drilled: Collection[int]
+) -> WeakResult:
     """Weak places, in board mm."""
     found = weak_places(
         pattern, bench.material, bench.board.thickness_mm, blade, stack=bench.board.stack,
         board_mm=(bench.board.width_mm, bench.board.height_mm), place_mm=shift,
         saw=bench.settings.saw, shaded=bench.spec.options.shaded, words=bench.words,
+        drilled=drilled,
     )  # fmt: skip
     necks = tuple(
         replace(n, at_mm=(n.at_mm[0] + shift[0], n.at_mm[1] + shift[1])) for n in found.necks
@@ -294,11 +314,13 @@ def _weak(bench: _Bench, pattern: Pattern, blade: BladeSize, shift: Point) -> We
 # -------------------------------------------------------------------- blade
 
 
-def _blade(bench: _Bench, pattern: Pattern, work: Linework) -> BladeChosen:
+def _blade(
+    bench: _Bench, pattern: Pattern, work: Linework, drilled: Collection[int]
+) -> BladeChosen:
     widest = [
         float(np.max(s.room_mm))
         for c, s in zip(work.contours, work.samples, strict=True)
-        if c.side == "inside"
+        if c.side == "inside" and c.index not in drilled
     ]
     hole = bench.rules.hole
     slender = min(blade_choice.stroke_mm(p.shape.area, p.shape.length) for p in pattern.pieces)
@@ -309,10 +331,10 @@ def _blade(bench: _Bench, pattern: Pattern, work: Linework) -> BladeChosen:
 
 
 def _blade_needs(
-    bench: _Bench, blade: BladeSize, entries: Sequence[Entry], features: Sequence[Features]
+    bench: _Bench, blade: BladeSize, holes: Sequence[Hole], features: Sequence[Features]
 ) -> Blade:
     cutting_min = [feed_amount(f, bench.rates).seconds / 60.0 for f in features]
-    drills = [e.drill.diameter_mm for e in entries if e.drill is not None]
+    drills = [h.drill_mm for h in holes if h.drill_mm > 0.0]
     return Blade(
         blade.number,
         blade.kerf_mm,
@@ -325,15 +347,16 @@ def _blade_needs(
 
 
 def _enter(
-    bench: _Bench, work: Linework, rooms: Rooms, blade: BladeSize, watch: _Watch
-) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:
-    """Holes, starts and directions."""
+    bench: _Bench, work: Linework, rooms: Rooms, blade: BladeSize, watch: _Watch,
+    drilled: frozenset[int],
+) -> tuple[tuple[Entry, ...], tuple[Finding, ...]]:  # fmt: skip
+    """Holes, starts and directions of what is sawn."""
     doing = bench.words.say("placing holes and starts")
     entries, findings = enter_all(
         Task(
             work, rooms, (bench.board.width_mm, bench.board.height_mm), blade,
             bench.settings.drills, bench.rules, bench.board.thickness_mm, bench.reach,
-            bench.spec.pins, tables.every_blade(), bench.words,
+            bench.spec.pins, tables.every_blade(), bench.words, drilled,
         ),
         lambda share: watch.at(0.2 + 0.2 * share, doing),
     )  # fmt: skip
@@ -341,63 +364,18 @@ def _enter(
 
 
 def _veins(
-    bench: _Bench, pattern: Pattern, work: Linework, blade: BladeSize,
-    entries: Sequence[Entry], shift: Point,
+    bench: _Bench, lines: Sequence[LineString], work: Linework, blade: BladeSize,
+    entries: Sequence[Entry], drilled: Sequence[Fit],
 ) -> tuple[tuple[Vein, ...], tuple[Finding, ...]]:  # fmt: skip
     """Holes of the lines that free nothing; without a drill they cannot be entered."""
-    fits = fitting_drills(blade, bench.settings.drills, bench.rules.hole)
-    if not pattern.veins or not fits:
+    usable = fitting_drills(blade, bench.settings.drills, bench.rules.hole)
+    if not lines or not usable:
         return (), ()
-    lines = [shapely.transform(v, lambda xy: xy + shift) for v in pattern.veins]
+    taken = [(*e.hole_mm, e.drill.diameter_mm / 2) for e in entries if e.drill is not None]
+    taken += [(*f.at_mm, f.drill.diameter_mm / 2) for f in drilled]
     return plan_veins(
-        lines, work, fits[0], (bench.board.width_mm, bench.board.height_mm), entries,
+        lines, work, usable[0], (bench.board.width_mm, bench.board.height_mm), taken,
         bench.rules.hole, blade.kerf_mm, bench.words, bench.reach, bench.board.thickness_mm,
-    )  # fmt: skip
-
-
-def _order(
-    bench: _Bench,
-    work: Linework,
-    entries: Sequence[Entry],
-    veins: Sequence[Vein],
-    watch: _Watch,
-) -> tuple[Placed, ...]:
-    """The order that keeps the board stiff, with weakness and reason of each place."""
-    items = []
-    decorated: dict[int, set[int]] = {}
-    for vein in veins:
-        decorated.setdefault(vein.outline, set()).add(vein.entry.contour)
-    for contour, sample, entry in zip(work.contours, work.samples, entries, strict=False):
-        free = frees(contour, work.contours)
-        items.append(
-            OrderItem(
-                index=contour.index,
-                frees=free,
-                line=sample.xy,
-                before=frozenset(contour.children) | decorated.get(contour.index, set()),
-                at=entry.hole_mm,
-                side=contour.side,
-                piece=contour.piece,
-                area_mm2=free.area,
-            )
-        )
-    for vein in veins:
-        items.append(
-            OrderItem(
-                index=vein.entry.contour,
-                frees=Polygon(),
-                line=np.array(vein.entry.line_mm),
-                before=frozenset(),
-                at=vein.entry.hole_mm,
-                side="inside",
-                piece=vein.piece,
-                area_mm2=0.0,
-            )
-        )
-    doing = bench.words.say("finding the order")
-    return best_order(
-        items, bench.board.width_mm, bench.board.height_mm, bench.words,
-        progress=lambda share: watch.at(0.4 + 0.4 * share, doing),
     )  # fmt: skip
 
 
@@ -408,7 +386,7 @@ def _cuts(
     bench: _Bench,
     work: Linework,
     blade: BladeSize,
-    entries: Sequence[Entry],
+    entries: Mapping[int, Entry],
     veins: Sequence[Vein],
     placed: Sequence[Placed],
     thin: Sequence[Neck],
@@ -457,7 +435,7 @@ def _cuts(
                 opening=contour.opening,
                 within=None if contour.parent is None else number_of[contour.parent],
                 lead_mm=entry.lead_mm,
-                clip=tuple(sorted(number_of[i] for i in contour.children)),
+                clip=tuple(sorted(number_of[i] for i in contour.children if i in number_of)),
                 area_mm2=contour.ring.area - inner,
                 reason=place_.reason,
                 meet_along_mm=entry.meet_along_mm,

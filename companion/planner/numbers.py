@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from companion.findings import Finding
 from companion.planner.contours import Contour
-from companion.planner.plan import Cut
+from companion.planner.plan import Cut, SizedHole
 
 _OPEN, _CLOSE = "\ue000", "\ue001"
 """From Unicode's private use area: they stand in no sentence."""
@@ -32,12 +32,16 @@ def cut_of(contour: Contour) -> str:
     return f"{_OPEN}o{contour.piece}{_CLOSE}"
 
 
-def numbered(findings: Iterable[Finding], cuts: Iterable[Cut]) -> list[Finding]:
-    """Findings with the cuts' numbers in place of their marks.
+def numbered(
+    findings: Iterable[Finding], cuts: Iterable[Cut], to_size: Iterable[SizedHole] = ()
+) -> list[Finding]:
+    """Findings with the numbers on the board in place of their marks.
 
-    An opening without a cut keeps its number in the pattern.
+    An opening that is drilled to size bears its hole's; one without either keeps its number
+    in the pattern.
     """
     number = {f"i{c.opening}" if c.side == "inside" else f"o{c.piece}": str(c.number) for c in cuts}
+    number |= {f"i{hole.opening}": str(hole.number) for hole in to_size}
 
     def put(text: str) -> str:
         return _MARK.sub(lambda m: number.get(m[1] + m[2], m[2]), text)

@@ -96,6 +96,7 @@ class BoardModel:
         width_mm: of the board.
         height_mm: of the board.
         cells: about how many cells the grid has; None: by the number of cuts.
+        gone: wood that is drilled out before the first cut; None: none.
     """
 
     def __init__(
@@ -104,15 +105,21 @@ class BoardModel:
         width_mm: float,
         height_mm: float,
         cells: int | None = None,
+        gone: BaseGeometry | None = None,
     ) -> None:
         self.grid = Grid(width_mm, height_mm, cells or cells_for(len(items)))
         self._shares = [self.grid.share(item.frees) for item in items]
         self._wood = np.ones((self.grid.columns, self.grid.rows))
+        if gone is not None and not gone.is_empty:
+            c, r, share = self.grid.share(gone)
+            self._wood[c, r] -= share
+        self._whole = self._wood.copy()
         self._gone: frozenset[int] = frozenset()
         size = self.grid.size_mm
         self._plate = Plate(
-            self.grid.columns, self.grid.rows, (float(size[0]), float(size[1])), self._wood
-        )
+            self.grid.columns, self.grid.rows, (float(size[0]), float(size[1])),
+            np.clip(self._wood, FLOOR, 1.0),
+        )  # fmt: skip
         self._inner = _all_before([item.before for item in items])
         self._nodes = [self._along(item) for item in items]
         self.whole_give = float(self._gives([self._middle()])[0])
@@ -132,6 +139,7 @@ class BoardModel:
         """
         columns, rows = self.grid.columns, self.grid.rows
         wood = np.ones((columns + 2, rows + 2))
+        wood[1:-1, 1:-1] = self._whole
         for i in (item.index, *sorted(self._inner[item.index])):
             c, r, share = self._shares[i]
             wood[c.start + 1 : c.stop + 1, r.start + 1 : r.stop + 1] -= share
@@ -210,6 +218,7 @@ def best_order(
     words: Words,
     progress: Progress | None = None,
     should_stop: ShouldStop | None = None,
+    gone: BaseGeometry | None = None,
 ) -> tuple[Placed, ...]:
     """Order the cuts so that the board's weakest moment is as stiff as it can be.
 
@@ -220,6 +229,7 @@ def best_order(
         words: in which the reasons are told.
         progress: told the share done, 0 to 1.
         should_stop: asked between states of the board.
+        gone: wood that is drilled out before the first cut; None: none.
 
     Returns:
         Every cut once, in the order in which they are made.
@@ -236,7 +246,7 @@ def best_order(
         if progress:
             progress(share)
 
-    model = BoardModel(items, board_width_mm, board_height_mm)
+    model = BoardModel(items, board_width_mm, board_height_mm, gone=gone)
     most = 1 if len(items) <= SINGLE else -(-len(items) // STATES)
     outside = frozenset(i.index for i in items if i.side == "outside")
     sizes = small_first(items)

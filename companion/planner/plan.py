@@ -108,6 +108,28 @@ class Hole:
 
 
 @dataclass(frozen=True, slots=True)
+class SizedHole:
+    """A round opening that is drilled to size: no blade is threaded there, and no cut made."""
+
+    number: int
+    """On sheet and screen; these go on where the numbers of the cuts end."""
+    at_mm: Point
+    drill_mm: float
+    drill_name: str
+    opening: int
+    """Number of the opening in the pattern (as pins name it)."""
+    piece: int
+    """Number of the piece it belongs to."""
+    within: int
+    """Number of the cut that frees that piece."""
+
+    @property
+    def around_mm(self) -> float:
+        """Length of its edge."""
+        return math.pi * self.drill_mm
+
+
+@dataclass(frozen=True, slots=True)
 class Cut:
     """One closed travel of the blade from one hole."""
 
@@ -262,12 +284,19 @@ class Plan:
     """Corners of the board that is left when it is trimmed before the first cut; empty: not."""
     common_spread: float = 0.0
     """Spread of the logarithm that all minutes share; see :func:`ranges_left`."""
+    to_size: tuple[SizedHole, ...] = ()
+    """Round openings that are drilled to size, in drilling order; they have no cut."""
     schema: int = field(default=SCHEMA)
 
     @property
     def has_stop(self) -> bool:
         """Whether a finding forbids cutting."""
         return any(f.severity == "stop" for f in self.findings)
+
+    @property
+    def drilled(self) -> tuple[Hole | SizedHole, ...]:
+        """All that is drilled: entry holes, then what is drilled to size."""
+        return (*self.holes, *self.to_size)
 
     @property
     def finish_min(self) -> float:
@@ -290,7 +319,9 @@ class Plan:
         8
         """
         cuts = [replace(c, minutes=ZERO_MINUTES, reason="") for c in self.cuts]
-        text = _json([self.project, self.board, self.blade.number, self.holes, cuts])
+        # a plan that drills nothing to size keeps the name it had before such plans were
+        sized = [self.to_size] if self.to_size else []
+        text = _json([self.project, self.board, self.blade.number, self.holes, cuts, *sized])
         return hashlib.sha256(text.encode()).hexdigest()[:8]
 
     def to_json(self) -> str:
@@ -400,6 +431,11 @@ def plan_from_json(text: str) -> Plan:
             fasteners_mm=_points(d.get("fasteners_mm", ())),
             trim_mm=_points(d.get("trim_mm", ())),
             common_spread=float(d.get("common_spread", 0.0)),
+            to_size=tuple(
+                SizedHole(h["number"], _point(h["at_mm"]), h["drill_mm"], h["drill_name"],
+                          h["opening"], h["piece"], h["within"])
+                for h in d.get("to_size", ())
+            ),
         )  # fmt: skip
     except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
         raise PlanError(

@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, Literal, cast
 
 from companion.errors import ProjectError
 from companion.findings import Point
@@ -35,6 +35,8 @@ MOST_BYTES = 65_536
 """Of project.toml: a thousand pins; the parser takes the square of a key's length."""
 SHADED: tuple[Shaded, ...] = ("piece", "waste")
 LINES: tuple[Lines, ...] = ("auto", "cut", "ink")
+RoundOpenings = Literal["saw", "drill"]
+ROUND_OPENINGS: tuple[RoundOpenings, ...] = ("saw", "drill")
 DIRECTIONS: tuple[Direction, ...] = ("clockwise", "anticlockwise")
 
 
@@ -63,6 +65,7 @@ class Overrides:
     shaded: Shaded | None = None
     lines: Lines | None = None
     blade: str | None = None
+    round_openings: RoundOpenings | None = None
 
 
 NO_OVERRIDES = Overrides()
@@ -94,6 +97,8 @@ class ProjectSpec:
     pins: tuple[Pin, ...] = ()
     finish: Finish = PLAIN
     """What is done after the last cut."""
+    round_openings: RoundOpenings = "saw"
+    """Whether round openings of the size of an own drill are sawn, or drilled to size."""
 
 
 def load_project(path: Path, overrides: Overrides = NO_OVERRIDES) -> ProjectSpec:
@@ -147,6 +152,8 @@ def _overridden(spec: ProjectSpec, over: Overrides) -> ProjectSpec:
         spec = replace(spec, stack=over.stack)
     if over.blade is not None:
         spec = replace(spec, blade=over.blade)
+    if over.round_openings is not None:
+        spec = replace(spec, round_openings=over.round_openings)
     return spec
 
 
@@ -213,6 +220,9 @@ def _from_toml(path: Path) -> ProjectSpec:
             cast(Coat, finish.choice("coat", COATS) or PLAIN.coat),
             finish.flag("hanging"),
             finish.flag("backing"),
+        ),
+        round_openings=cast(
+            RoundOpenings, project.choice("round_openings", ROUND_OPENINGS) or "saw"
         ),
     )
     for section in (project, board, blade, finish):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from itertools import accumulate, groupby
 
 from companion.findings import Point
-from companion.planner.plan import Blade, Board, Cut, Hole, Neck, Technique
+from companion.planner.plan import Blade, Board, Cut, Hole, Neck, SizedHole, Technique
 from companion.planner.resorts import Resort, Toward
 from companion.planner.timing import Features
 from companion.shop import tables
@@ -48,6 +48,8 @@ class Work:
     """What is done after the last cut."""
     resorts: Mapping[int, Resort] = field(default_factory=dict)
     """What is done about cuts at which the board meets the saw's frame, by cut number."""
+    to_size: tuple[SizedHole, ...] = ()
+    """Round openings that are drilled to size."""
 
 
 def nested(cut: Cut) -> bool:

@@ -37,6 +37,18 @@ class HoleRules:
 
 
 @dataclass(frozen=True, slots=True)
+class SizeRules:
+    """When an opening is round enough to be drilled."""
+
+    round_off_mm: float
+    """Largest distance of its outline from a circle."""
+    round_share: float
+    """The same as a share of the radius; the lesser of the two counts."""
+    round_least_mm: float
+    """Nearer to a circle than this, any outline is round."""
+
+
+@dataclass(frozen=True, slots=True)
 class StartRules:
     """What a good start of a cut is."""
 
@@ -89,6 +101,7 @@ class Rules:
     """All of them."""
 
     hole: HoleRules
+    to_size: SizeRules
     start: StartRules
     turn: TurnRules
     hold: HoldRules
@@ -110,6 +123,7 @@ def rules_for(skill: Skill = "practised") -> Rules:
         steps_up = int(hole.pop("steps_up"))
         return Rules(
             HoleRules(steps_up=steps_up, **hole),
+            SizeRules(**_values(data["to_size"])),
             StartRules(**start),
             TurnRules(**turn),
             HoldRules(**hold),

@@ -7,7 +7,7 @@ with a circle of the tightest turn shows the corners that stay a little full.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -157,6 +157,8 @@ def _opening_findings(
     needed = kerf.value * blade.kerf_mm
     found = []
     for opening in pattern.openings:
+        if opening.number not in waste:
+            continue
         # by a little more than half: what the coarse rim leaves in doubt is measured
         if not waste[opening.number].buffer(-0.55 * needed, quad_segs=4).is_empty:
             continue
@@ -254,7 +256,7 @@ def corner_findings(
 
 
 def findings(
-    pattern: Pattern, blade: BladeSize, words: Words
+    pattern: Pattern, blade: BladeSize, words: Words, drilled: Collection[int] = ()
 ) -> tuple[list[Finding], tuple[Narrow, ...]]:
     """Openings and slots that the blade cannot enter, and corners it cannot go round.
 
@@ -262,13 +264,16 @@ def findings(
         pattern: what was read.
         blade: the chosen blade.
         words: the language.
+        drilled: openings that no blade enters.
 
     Returns:
         The findings, and the corners: the turns of the plan decide which of them stay full.
     """
     if not pattern.pieces:
         return [], ()
-    openings = {o.number: waste_of_opening(pattern, o) for o in pattern.openings}
+    openings = {
+        o.number: waste_of_opening(pattern, o) for o in pattern.openings if o.number not in drilled
+    }
     waste = [*openings.values(), waste_outside(pattern)]
     narrow = _slot_findings(waste, blade, words)
     told = [*_opening_findings(pattern, openings, blade, words), *narrow]

@@ -107,6 +107,8 @@ class Task:
     """All the shop knows, to name one that would fit."""
     words: Words = ENGLISH
     """The language of the findings."""
+    drilled: frozenset[int] = frozenset()
+    """Indices of contours that are drilled to size: nothing is threaded there."""
 
 
 def enter_all(
@@ -119,14 +121,15 @@ def enter_all(
         tick: told the share done, 0 to 1; it may raise to stop the work.
 
     Returns:
-        One entry per contour, by index, and what was found on the way.
+        One entry per contour that is sawn, by index, and what was found on the way.
     """
     enterer = _Enterer(task)
     entries = []
-    for contour in task.work.contours:
+    sawn = [c for c in task.work.contours if c.index not in task.drilled]
+    for contour in sawn:
         entries.append(enterer.enter(contour))
         if tick is not None:
-            tick(len(entries) / len(task.work.contours))
+            tick(len(entries) / len(sawn))
     findings = list(enterer.findings)
     if task.reach is not None:
         resorts = enterer.resorts(entries)

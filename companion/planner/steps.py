@@ -8,7 +8,6 @@ starts with its verb, names the hole, and then the one thing to watch.
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, field
 
 from companion.planner.plan import BladeWay, Cut, Minutes, Stage, Step
@@ -28,6 +27,7 @@ from companion.planner.prompts import (
     watch,
     way_prompt,
 )
+from companion.planner.rounds import Round, drill_rounds, round_amount
 from companion.planner.timing import (
     Amount,
     Features,
@@ -42,6 +42,9 @@ from companion.planner.trims import trim_steps
 from companion.shop import tables
 from companion.shop.finishing import finishing, pieces_worth
 from companion.words import ENGLISH, Words
+
+MOST_LISTED = 4
+"""Holes named in one prompt; more would not be kept in mind, and are counted."""
 
 
 @dataclass(slots=True)
@@ -185,22 +188,20 @@ def _set_blade(book: _Book, work: Work, cut: Cut, before: BladeWay, words: Words
 
 
 def _drill(book: _Book, work: Work, words: Words) -> None:
-    """One step a drill, thin to thick: the fewest changes, and thin holes while eyes are fresh."""
-    # a hole that no drill of the set fits has none; a finding says so and stops the plan
-    sizes = Counter((h.drill_mm, h.drill_name) for h in work.holes if h.drill_mm > 0.0)
-    for i, ((size, name), n) in enumerate(sorted(sizes.items())):
-        drill = words.drill(name, size)
-        numbers = [h.number for h in work.holes if (h.drill_mm, h.drill_name) == (size, name)]
-        if n <= 4:
-            listed = ", ".join(str(k) for k in numbers)
+    """One step a round, thin to thick: the fewest changes, and thin holes while eyes are fresh."""
+    for one in drill_rounds((*work.holes, *work.to_size)):
+        drill = words.drill(one.drill_name, one.drill_mm)
+        amount = round_amount(one, book.rates)
+        if one.to_size:
+            _to_size(book, one, drill, amount, words)
+            continue
+        n = len(one.holes)
+        if n <= MOST_LISTED:
             say = words.count("Drill hole {list} with {drill}, upright.",
                               "Drill holes {list} with {drill}, upright.", n,
-                              list=listed, drill=drill)  # fmt: skip
+                              list=", ".join(map(str, one.numbers)), drill=drill)  # fmt: skip
         else:
             say = words.say("Drill {n} holes with {drill}, backing board under.", n=n, drill=drill)
-        amount = task(book.rates, "drill_hole", n)
-        if i:
-            amount = amount + task(book.rates, "drill_change")
         book.write(
             "drill", None, words.say("Drill {drill}", drill=drill), say,
             words.say("All holes come first, while the board is whole and lies flat; "
@@ -208,6 +209,26 @@ def _drill(book: _Book, work: Work, words: Words) -> None:
                       "below, or the board rocks on the saw's table."),
             amount,
         )  # fmt: skip
+
+
+def _to_size(book: _Book, one: Round, drill: str, amount: Amount, words: Words) -> None:
+    """Openings that a drill makes: the hole is the finished edge, and a larger bit catches."""
+    n = len(one.holes)
+    if n <= MOST_LISTED:
+        say = words.count("Drill hole {list} to size, {drill}; clamp, backing board under.",
+                          "Drill holes {list} to size, {drill}; clamp, backing board under.", n,
+                          list=", ".join(map(str, one.numbers)), drill=drill)  # fmt: skip
+    else:
+        say = words.say("Drill {n} holes to size, {drill}; clamp, backing board under.", n=n,
+                        drill=drill)  # fmt: skip
+    book.write(
+        "drill", None, words.say("To size {drill}", drill=drill), say,
+        words.say("The drill makes the whole opening: nothing is threaded or sawn there. Punch "
+                  "the centre, clamp board and backing: a larger bit catches as it breaks "
+                  "through, and spins a board that is only held. Speed and feed are those of "
+                  "the drill's manual."),
+        amount,
+    )  # fmt: skip
 
 
 # -------------------------------------------------------- what lies between
@@ -439,10 +460,12 @@ def _finish(book: _Book, work: Work, words: Words) -> None:
     lines: dict[int, float] = {}
     for cut in work.cuts:
         lines[cut.piece] = lines.get(cut.piece, 0.0) + cut.length_mm
+    for hole in work.to_size:
+        lines[hole.piece] = lines.get(hole.piece, 0.0) + hole.around_mm
     pieces = pieces_worth(list(lines.values()), work.board.stack)
     given = finishing(
         work.material.family, work.finish, work.board.stack > 1,
-        openings=any(c.opening is not None for c in work.cuts),
+        openings=bool(work.to_size) or any(c.opening is not None for c in work.cuts),
     )  # fmt: skip
     for step in given:
         why = words.say(step.why)

@@ -24,8 +24,9 @@ from companion.shop import tables
 from companion.shop.model import Skill
 
 TASKS = (
-    "thread", "lip", "clear", "free", "spin", "back_out", "loop", "drill_hole", "drill_change",
-    "glue", "stack", "tape", "trim", "blade_change", "clamp", "rest", "vacuum",
+    "thread", "lip", "clear", "free", "spin", "back_out", "loop", "drill_hole",
+    "drill_to_size", "drill_change", "glue", "stack", "tape", "trim", "blade_change", "clamp",
+    "rest", "vacuum",
 )  # fmt: skip
 
 
@@ -109,7 +110,8 @@ def rates_for(skill: Skill, calibration: Calibration = NO_CALIBRATION) -> Rates:
         "back_out": calibration.turn * calibration.back_out,
         "loop": calibration.turn * calibration.loop, "lip": calibration.clear,
         "clear": calibration.clear, "free": calibration.clear,
-        "drill_hole": calibration.drill, "drill_change": calibration.drill,
+        "drill_hole": calibration.drill, "drill_to_size": calibration.drill,
+        "drill_change": calibration.drill,
     }  # fmt: skip
     seconds = {
         task: tables.number("timing", f"seconds.{task}", 0.1, 3600) * slower * factor.get(task, 1.0)

@@ -8,7 +8,7 @@ without room for a hole is left out of the plan, and that is told too.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +27,7 @@ from companion.shop import tables
 from companion.shop.model import Drill
 from companion.words import ENGLISH, Words
 
+Disc = tuple[float, float, float]
 BEYOND = 1.02
 """A hole beside an edge keeps its margin with this much to spare, and 0.02 mm."""
 
@@ -48,7 +49,7 @@ def plan_veins(
     work: Linework,
     drill: Drill,
     size_mm: tuple[float, float],
-    taken: Sequence[Entry],
+    taken: Sequence[Disc],
     rules: HoleRules,
     kerf_mm: float,
     words: Words = ENGLISH,
@@ -62,7 +63,7 @@ def plan_veins(
         work: all contours.
         drill: the thinnest that passes the blade.
         size_mm: width and height of the board.
-        taken: entries of the contours, whose holes are kept clear of.
+        taken: holes that are kept clear of: centre and radius, mm.
         rules: margins.
         kerf_mm: of the blade.
         words: the language.
@@ -101,12 +102,12 @@ def out_of(line_mm: Sequence[Point]) -> Floats:
 
 
 def with_resorts(
-    entries: Sequence[Entry], first: int, order: Sequence[int], reach: Reach, words: Words
-) -> tuple[tuple[Entry, ...], list[Finding]]:
+    entries: Mapping[int, Entry], first: int, order: Sequence[int], reach: Reach, words: Words
+) -> tuple[dict[int, Entry], list[Finding]]:
     """Veins that meet the saw's frame from either end, with what is done about them.
 
     Args:
-        entries: of all cuts, those of the veins last.
+        entries: of all cuts, by their index.
         first: index of the first vein's.
         order: indices of the entries in the order of the cuts.
         reach: of the saw, with the board as it is trimmed.
@@ -115,7 +116,7 @@ def with_resorts(
     Returns:
         All entries, and the findings.
     """
-    made, resorts = list(entries), []
+    made, resorts = dict(entries), []
     for number, index in enumerate(order, 1):
         if index < first:
             continue
@@ -127,7 +128,7 @@ def with_resorts(
         if found is not None:
             made[index] = replace(entry, resort=found)
             resorts.append(found)
-    return tuple(made), told(resorts, reach, words)
+    return made, told(resorts, reach, words)
 
 
 class _Ground:
@@ -135,11 +136,11 @@ class _Ground:
 
     def __init__(
         self, work: Linework, radius_mm: float, size_mm: tuple[float, float],
-        taken: Sequence[Entry], rules: HoleRules, reach: Reach | None,
+        taken: Sequence[Disc], rules: HoleRules, reach: Reach | None,
     ) -> None:  # fmt: skip
         self._reach = reach
         self._work, self._radius, self._size, self._rules = work, radius_mm, size_mm, rules
-        self._holes = [(*e.hole_mm, e.drill.diameter_mm / 2) for e in taken if e.drill is not None]
+        self._holes = list(taken)
         self._outlines = [c for c in work.contours if c.side == "outside"]
         self._kept = [
             Polygon(

@@ -393,6 +393,7 @@ def weak_places(
     saw: SawProfile | None = None,
     shaded: Shaded = "piece",
     words: Words = ENGLISH,
+    drilled: Collection[int] = (),
 ) -> WeakResult:
     """Look for everything that may break, jam, drop or not fit.
 
@@ -407,6 +408,7 @@ def weak_places(
         saw: None skips what depends on it.
         shaded: how the pattern was read.
         words: the language of the findings.
+        drilled: numbers of the openings that are drilled to size: no blade enters them.
     """
     axes = {piece.number: medial_axis(piece.shape) for piece in pattern.pieces}
     broken = [
@@ -417,7 +419,7 @@ def weak_places(
     necks = in_weakness(neck for neck, _ in broken)
     across = {neck for neck, out_of_plane in broken if out_of_plane}
     found, named = _neck_findings(necks, across, axes, thickness_mm, words)
-    narrow, corners = slots.findings(pattern, blade, words)
+    narrow, corners = slots.findings(pattern, blade, words, drilled)
     found += narrow
     found += parts.findings(pattern, shaded, words)
     if board_mm is not None:

@@ -145,6 +145,9 @@ def board(
         kind = tone(ratio.get(cut.number))
         _add(main, "polygon", f"cut tone{kind}", points=_points(cut.line_mm),
              stroke_width=unit * (0.25 + 0.15 * kind))  # fmt: skip
+    for hole in plan.to_size:
+        _add(main, "circle", "wood", cx=hole.at_mm[0], cy=hole.at_mm[1],
+             r=hole.drill_mm / 2, stroke_width=unit * 0.25)  # fmt: skip
     for cut in plan.cuts:
         xs, ys = [p[0] for p in cut.line_mm], [p[1] for p in cut.line_mm]
         label_mm = min(2.8 * unit, 0.8 * (max(ys) - min(ys)),

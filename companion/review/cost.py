@@ -148,7 +148,7 @@ def _wear(job: Job, prices: Prices, items: list[Item], missing: list[str], words
     else:
         detail = words.say("{n} of size {size}", n=blades, size=plan.blade.number)
         items.append(Item(words.say("blades"), detail, prices.blade * blades, "material"))
-    holes = len(plan.holes) * job.runs
+    holes = len(plan.drilled) * job.runs
     if holes and (prices.drill is None or prices.drill_holes is None):
         missing.append("[drill] price, holes")
     elif holes and prices.drill is not None and prices.drill_holes is not None:
@@ -180,7 +180,9 @@ def _paint(job: Job, prices: Prices, items: list[Item], missing: list[str], word
         missing.append("[paint] price, covers_m2")
         return
     plan = job.plan
-    edges_mm2 = sum(c.length_mm for c in plan.cuts if not c.is_vein) * plan.board.thickness_mm
+    around_mm = sum(c.length_mm for c in plan.cuts if not c.is_vein)
+    around_mm += sum(hole.around_mm for hole in plan.to_size)
+    edges_mm2 = around_mm * plan.board.thickness_mm
     whole = Decimal(f"{(2 * plan.kept_area_mm2 + edges_mm2) / MM2_PER_M2:.6f}") * job.copies
     edges = Decimal(f"{edges_mm2 / MM2_PER_M2:.6f}") * job.copies
     parts = []

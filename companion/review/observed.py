@@ -9,7 +9,7 @@ cut. Rehearsals, other people's journals and other saws are left out.
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
@@ -18,7 +18,9 @@ from companion.errors import PlanError
 from companion.journal.model import Event, Source
 from companion.planner.plan import POWERED_STAGES, Plan, plan_from_json
 from companion.planner.prompts import legs_of
+from companion.planner.rounds import drill_rounds, round_amount
 from companion.planner.timing import (
+    Amount,
     Features,
     Rates,
     cut_features,
@@ -222,11 +224,9 @@ def _table(text: str | None, rates: Rates) -> _Table | None:
         plan = plan_from_json(text)
     except PlanError:
         return None
-    drilled = iter(sorted(Counter((h.drill_mm, h.drill_name) for h in plan.holes
-                                  if h.drill_mm > 0.0).items()))  # fmt: skip
+    drilled = iter(drill_rounds(plan.drilled))
     rows: list[_Row] = []
     sawn: defaultdict[int, list[int]] = defaultdict(list)
-    first = True
     for step in plan.steps:
         if step.stage in POWERED_STAGES and step.cut is not None:
             sawn[step.cut].append(step.number)
@@ -235,10 +235,8 @@ def _table(text: str | None, rates: Rates) -> _Table | None:
         elif step.stage in ("lip", "clear", "free"):
             rows.append(_task_row(step.stage, step.cut, step.number, rates, step.stage, "clear"))
         elif step.stage == "drill":
-            n = next(drilled, ((0.0, ""), 0))[1]
-            amount = task(rates, "drill_hole", n)
-            amount = amount if first else amount + task(rates, "drill_change")
-            first = False
+            one = next(drilled, None)
+            amount = Amount(0.0) if one is None else round_amount(one, rates)
             rows.append(_Row("drill", None, (step.number,), {"drill": amount.seconds},
                              own_spread(amount.seconds, amount.variance)))  # fmt: skip
     for number, steps in sawn.items():

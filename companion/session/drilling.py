@@ -1,12 +1,13 @@
 """The drill round: which holes one drilling step covers, in which order, and where each lies.
 
-A plan has one drilling step for each size of drill. It is confirmed as a whole, or hole
-by hole; the order is the one in which the plan lists its holes.
+A plan has one drilling step for each round (see companion.planner.rounds). It is confirmed
+as a whole, or hole by hole; the order is the one in which the plan lists its holes.
 """
 
 from __future__ import annotations
 
-from companion.planner.plan import Hole, Plan
+from companion.planner.plan import Hole, Plan, SizedHole
+from companion.planner.rounds import drill_rounds
 from companion.words import Words
 
 _ROWS = ("upper", "middle", "lower")
@@ -21,26 +22,22 @@ THIRDS: dict[tuple[str, str], str] = {
 """A place on the board by thirds, for an ear that has no map."""
 
 
-def round_of(plan: Plan, index: int) -> tuple[Hole, ...]:
+def round_of(plan: Plan, index: int) -> tuple[Hole | SizedHole, ...]:
     """The holes of a drilling step, in drilling order; empty for any other step.
 
     Args:
-        plan: its drilling steps go from the thinnest drill to the thickest.
-        index: of the step. When the steps cannot be told apart by drill, it is empty:
-            such a step is confirmed as a whole.
+        plan: its drilling steps are its rounds, in their order.
+        index: of the step. When steps and rounds are not as many, it is empty: such a step
+            is confirmed as a whole.
     """
     if not 0 <= index < len(plan.steps) or plan.steps[index].stage != "drill":
         return ()
-    holes = [h for h in plan.holes if h.drill_mm > 0.0]
-    sizes = sorted({(h.drill_mm, h.drill_name) for h in holes})
+    rounds = drill_rounds(plan.drilled)
     steps = [i for i, s in enumerate(plan.steps) if s.stage == "drill"]
-    if len(steps) != len(sizes):
-        return ()
-    size = sizes[steps.index(index)]
-    return tuple(h for h in holes if (h.drill_mm, h.drill_name) == size)
+    return rounds[steps.index(index)].holes if len(steps) == len(rounds) else ()
 
 
-def drilled_before(plan: Plan, index: int, count: int) -> tuple[Hole, ...]:
+def drilled_before(plan: Plan, index: int, count: int) -> tuple[Hole | SizedHole, ...]:
     """The holes that are drilled: those of the drilling steps before one, and its first few.
 
     Args:
@@ -52,7 +49,7 @@ def drilled_before(plan: Plan, index: int, count: int) -> tuple[Hole, ...]:
     return (*before, *round_of(plan, index)[:count])
 
 
-def place_of(plan: Plan, hole: Hole) -> str:
+def place_of(plan: Plan, hole: Hole | SizedHole) -> str:
     """Where on the board a hole lies, in English words, by thirds.
 
     A key of the catalogues: to be put through :meth:`Words.say`.
@@ -63,11 +60,15 @@ def place_of(plan: Plan, hole: Hole) -> str:
     return THIRDS[_ROWS[row], _COLUMNS[column]]
 
 
-def hole_prompt(plan: Plan, hole: Hole, words: Words) -> str:
+def hole_prompt(plan: Plan, hole: Hole | SizedHole, words: Words) -> str:
     """What is spoken for one hole."""
-    return words.say(
-        "Drill hole {n}, {where}.", n=hole.number, where=words.say(place_of(plan, hole))
-    )
+    where = words.say(place_of(plan, hole))
+    if isinstance(hole, SizedHole):
+        return words.say(
+            "Drill hole {n} to size, {where}; clamp, backing under.",
+            n=hole.number, where=where,
+        )  # fmt: skip
+    return words.say("Drill hole {n}, {where}.", n=hole.number, where=where)
 
 
 def prompts_of(plan: Plan, words: Words, each_hole: bool) -> list[str]:

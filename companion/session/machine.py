@@ -18,7 +18,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import cast
 
-from companion.planner.plan import POWERED_STAGES, Hole, Minutes, Plan, Step, ranges_left
+from companion.planner.plan import POWERED_STAGES, Hole, Minutes, Plan, SizedHole, Step, ranges_left
 from companion.session import model as m
 from companion.session.announce import Leg, announce, forget, leg_of
 from companion.session.drilling import hole_prompt, round_of
@@ -127,11 +127,11 @@ class Machine:
             *self.texts.guard,
         )
 
-    def holes(self, state: State) -> tuple[Hole, ...]:
+    def holes(self, state: State) -> tuple[Hole | SizedHole, ...]:
         """The holes of the drilling step in hand; empty when it is confirmed as a whole."""
         return round_of(self.plan, state.step) if state.each_hole else ()
 
-    def hole_at(self, state: State) -> Hole | None:
+    def hole_at(self, state: State) -> Hole | SizedHole | None:
         """The hole in hand; None outside a round that goes hole by hole."""
         holes = self.holes(state)
         return holes[state.drilled] if state.drilled < len(holes) else None

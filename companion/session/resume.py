@@ -55,7 +55,7 @@ def plan_key(plan: Plan) -> str:
         for s in plan.steps
     ]
     # a half-drilled round is taken up by its count, so the order of the holes belongs to it
-    what = [work_key(plan), steps, [h.number for h in plan.holes]]
+    what = [work_key(plan), steps, [h.number for h in plan.drilled]]
     return hashlib.sha256(json.dumps(what).encode()).hexdigest()[:32]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.planner.plan import ZERO_MINUTES, Hole, Minutes, Step
+from companion.planner.plan import ZERO_MINUTES, Hole, Minutes, SizedHole, Step
 from companion.session.machine import Machine
 from companion.session.model import Mode, State
 from companion.shop.model import CheckItem
@@ -120,5 +120,7 @@ def _heading(machine: Machine, state: State, step: Step | None) -> tuple[str, st
     return step.title, step.why, 0, 0
 
 
-def _hole(machine: Machine, hole: Hole) -> str:
+def _hole(machine: Machine, hole: Hole | SizedHole) -> str:
+    if isinstance(hole, SizedHole):
+        return machine.words.say("To size {n}", n=hole.number)
     return machine.words.say("Hole {n}", n=hole.number)

@@ -65,6 +65,7 @@ def legend(words: Words) -> tuple[tuple[str, str], ...]:
     say = words.say
     return (
         ("start", say("start")), ("hole", say("hole")), ("drilled", say("drilled")),
+        ("to-size", say("to size")),
         ("spin", say("spin")),
         ("back-out", say("back out")), ("loop", say("loop")), ("hold", say("hold at the end")),
         ("neck", say("thin")),
@@ -94,7 +95,7 @@ def opening(machine: Machine, state: State, plan_name: str = "", voice_trouble: 
     left = machine.left(state.step)
     low, likely, high = (minutes_text(t, words) for t in (left.low, left.likely, left.high))
     cuts_left = len(plan.cuts) - len(done_cuts(plan, state.step))
-    drills = dict.fromkeys(words.drill(h.drill_name, h.drill_mm) for h in plan.holes)
+    drills = dict.fromkeys(words.drill(h.drill_name, h.drill_mm) for h in plan.drilled)
     told = [
         words.count("{n} cut to make", "{n} cuts to make", cuts_left),
         say("about {likely} ({low} to {high})", likely=likely, low=low, high=high),

@@ -268,6 +268,7 @@ class BoardMap(Painted):
         if self.moment.all_holes:
             drilled = self.moment.hole is not None or self.moment.drilled
             shown = {"hole", "drilled"} if drilled else {"hole"}
+            shown |= {"to-size"} if plan.to_size else set()
         else:
             shown = {"hole", "start"} if current is not None else set()
         if self.moment.holding:

@@ -118,6 +118,37 @@ def test_flags_stand_over_the_project(capsys: pytest.CaptureFixture[str], drawin
     assert turned["openings"] != 0 and turned["kept_area_mm2"] != plan["kept_area_mm2"]
 
 
+DOTTED = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
+    '<path d="M0 0h60v40h-60z"/><circle fill="#fff" cx="12" cy="20" r="1.5"/>'
+    '<path fill="#fff" d="M30 10h20v20h-20z"/></svg>'
+)
+"""A plate with a square opening and a round one of 3 mm."""
+
+
+def test_round_openings_are_sawn_until_told_otherwise(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "dotted.svg"
+    path.write_text(DOTTED, encoding="utf-8")
+    _, sawn, _ = run(capsys, "plan", path)
+    assert "note  " in sawn and "round-by-drill" in sawn and "to size" not in sawn
+    _, told, _ = run(capsys, "plan", path, "--round-openings", "drill", "--steps")
+    assert "round-by-drill" not in told and "1 piece, 2 openings" in told
+    (line,) = [one for one in told.splitlines() if "to size" in one and "opening 2" in one]
+    assert line.split() == ["3", "(27.0,", "35.0)", "3.0", "mm", "-", "to", "size", "-", "-",
+                            "opening", "2"]  # fmt: skip
+    assert "Drill hole 3 to size, 3.0 mm; clamp, backing board under." in told
+    # the flag makes a project that says so, and the file does the same
+    folder = tmp_path / "made"
+    assert run(capsys, "new", path, folder, "--round-openings", "drill")[0] == 0
+    assert load_project(folder).round_openings == "drill"
+    plan = json.loads(run(capsys, "plan", folder, "--json")[1])
+    assert [h["opening"] for h in plan["to_size"]] == [2] and len(plan["cuts"]) == 2
+    again = json.loads(run(capsys, "plan", folder, "--json", "--round-openings", "saw")[1])
+    assert again["to_size"] == [] and len(again["cuts"]) == 3
+
+
 def test_a_stop_finding_is_exit_code_1(capsys: pytest.CaptureFixture[str], drawing: Path) -> None:
     for verb in ("plan", "check"):
         code, out, _ = run(capsys, verb, drawing, "--stack", "20")

@@ -19,7 +19,7 @@ from companion.draw.marks import MOST_NECKS, inner_place, thin_necks
 from companion.draw.scene import build_scene
 from companion.draw.signs import SIGNS, Sign, draw_large
 from companion.planner.plan import Neck
-from tests.tui.plans import circle, many_plan, small_plan, star
+from tests.tui.plans import circle, many_plan, sized_plan, small_plan, star
 
 MODES: tuple[Mode, ...] = ("braille", "quadrant", "ascii")
 
@@ -288,3 +288,57 @@ def test_a_redraw_of_a_thousand_openings_reuses_its_raster() -> None:
     for cut in range(1, 12):
         outlines.raster(View.around(outlines.zoom_box(cut), 80, 30), "braille")
     assert len(outlines._cache) <= 6
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_an_opening_drilled_to_size_has_its_own_sign_and_then_its_hole(mode: Mode) -> None:
+    plan = sized_plan()
+    outlines = Outlines.of(plan)
+    view = View.around(outlines.board_box, 120, 50)
+    pick = int(mode == "ascii")
+    first, second = plan.to_size
+    frame = board_frame(
+        outlines, view, mode, Moment(all_holes=True, drilled=frozenset({first.number}))
+    )
+    for hole, kind in ((first, "drilled"), (second, "to-size")):
+        column, row = view.cell(hole.at_mm)
+        shown = "".join(frame.signs[row, column : column + 2])
+        assert shown == SIGNS[kind][pick] + str(hole.number)
+    for entry in plan.holes:
+        column, row = view.cell(entry.at_mm)
+        assert frame.signs[row, column] == SIGNS["hole"][pick]
+    # in hand alone, it is drawn larger than any character
+    alone = board_frame(outlines, view, mode, Moment(all_holes=True, hole=second.number))
+    assert (alone.signs != frame.signs).any()
+
+
+def test_its_wood_is_gone_as_soon_as_cutting_begins() -> None:
+    plan = sized_plan()
+    outlines = Outlines.of(plan)
+    raster = outlines.raster(View.around(outlines.board_box, 200, 80), "braille")
+    dots = {hole.number: raster.owner == hole.number for hole in plan.to_size}
+    wide = np.pi * 3.0**2 * (raster.view.columns_per_mm * 2) ** 2
+    assert all(0.85 * wide < seen.sum() < 1.15 * wide for seen in dots.values())
+    first, second = dots
+    for moment, want in (
+        (Moment(all_holes=True), (Area.WASTE, Area.WASTE)),
+        (Moment(all_holes=True, drilled=frozenset({first})), (Area.AWAY, Area.WASTE)),
+        (Moment(current=1), (Area.AWAY, Area.AWAY)),
+        (Moment(frozenset({1, 2})), (Area.AWAY, Area.AWAY)),
+    ):
+        areas = raster.areas(plan, moment)
+        for number, state in zip((first, second), want, strict=True):
+            assert set(np.unique(areas[dots[number]])) == {state}, moment
+    # outside the board nothing changes, and the piece around is still kept
+    assert set(np.unique(raster.areas(plan, Moment(current=1))[raster.owner == -1])) <= {Area.BARE}
+    assert (raster.areas(plan, Moment(current=1)) == Area.KEEP).any()
+
+
+def test_a_pieces_name_stands_on_wood_beside_what_is_drilled() -> None:
+    plan = sized_plan()
+    outline = plan.cuts[-1]
+    inside = [c for c in plan.cuts if c.within == outline.number]
+    named = inner_place(outline, inside)
+    over = dataclasses.replace(plan.to_size[0], at_mm=named, drill_mm=8.0)
+    moved = inner_place(outline, inside, [over])
+    assert np.hypot(moved[0] - named[0], moved[1] - named[1]) > 4.0

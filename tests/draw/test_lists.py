@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from companion.draw.cutlist import drill_groups
 from companion.draw.scene import MOST_NOTES
 from companion.draw.sheet import make_sheet
 from companion.findings import Finding
-from companion.planner.plan import Minutes, Plan, Step
+from companion.planner.plan import Minutes, Plan, SizedHole, Step
+from companion.planner.rounds import drill_rounds
 from companion.words import ENGLISH
 from tests.draw.rendered import texts
 from tests.draw.sheet_plans import panel, plan_of
@@ -59,7 +59,7 @@ def test_a_hole_that_no_drill_fits_asks_for_no_drill_of_no_size() -> None:
     told = listed(spoilt)
     assert "0.00 mm" not in told
     assert f"No drill fits holes {numbers[0]}, {numbers[1]}." in told
-    assert not {*numbers} & {n for _, _, group in drill_groups(spoilt) for n in group}
+    assert not {*numbers} & {n for one in drill_rounds(spoilt.drilled) for n in one.numbers}
     assert "No drill fits" not in listed(plan)
 
 
@@ -73,3 +73,22 @@ def test_the_summary_tells_hours_as_the_plan_does() -> None:
     told = listed(long)
     assert f"2 h 52 min of work (2 h 18 min to 3 h 36 min), {ENGLISH.duration(118.0)} of" in told
     assert "drying on top 12 h" in told
+
+
+def test_what_is_drilled_to_size_is_in_the_drill_schedule_and_the_legend_and_in_no_cut() -> None:
+    plan = plan_of(panel(3, 2))
+    drill = plan.holes[0]
+    sized = (
+        SizedHole(8, (6.0, 30.0), 6.0, "6.0 mm", 7, 1, 7),
+        SizedHole(9, (6.0, 50.0), 6.0, "6.0 mm", 8, 1, 7),
+        SizedHole(10, (6.0, 70.0), drill.drill_mm, drill.drill_name, 9, 1, 7),
+    )
+    told, before = listed(replace(plan, to_size=sized, openings=9)), listed(plan)
+    assert "6.0 mm, clamped, 2 holes to size: 8, 9" in told
+    assert f"{drill.drill_name}, clamped, 1 hole to size: 10" in told
+    assert "9 openings, 10 holes, 3 of them to size" in told
+    for said in ("clamps and a backing board", "drill to size", "the drill's manual"):
+        assert said in told and said not in before
+    # each drill is bought once, and no cut is added
+    assert told.count("drills: ") == 1 and told.split("drills: ")[1].count("6.0 mm") >= 1
+    assert told.count("inside") == before.count("inside")

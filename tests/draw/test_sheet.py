@@ -17,7 +17,6 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import polygonize
 
-from companion.draw.cutlist import drill_groups
 from companion.draw.hatch import stripes, with_hatch
 from companion.draw.marks import TURN_SHAPES, signed_area, travel_arrow, waste_on_right
 from companion.draw.paper import Paper, find_paper, lay_out, papers
@@ -27,6 +26,7 @@ from companion.draw.sheet import SheetOptions, make_sheet
 from companion.errors import UsageError
 from companion.findings import Finding
 from companion.planner.plan import Plan, plan_from_json
+from companion.planner.rounds import drill_rounds
 from companion.shop.checks import checklist
 from tests.draw.rendered import page_sizes_mm, render, texts
 from tests.draw.sheet_plans import panel, plan_of
@@ -110,16 +110,16 @@ def test_the_shopping_list_holds_board_blades_drills_and_paper(plan: Plan) -> No
     small = replace(plan, cuts=(*plan.cuts[:-1], replace(plan.cuts[-1], hold_mm=())))
     assert "clear tape over the line of 1 piece" in texts(make_sheet(small).pdf)[-sheet.list_pages]
     assert "1 sheet of paper with the drawing (A4)" in text
-    names = [name for name, _, _ in drill_groups(plan)]
+    names = [one.drill_name for one in drill_rounds(plan.drilled)]
     assert names == ["2.0 mm", "2.5 mm"]
     assert all(name in text for name in names)
 
 
 def test_drills_are_grouped_by_size(plan: Plan) -> None:
-    groups = drill_groups(plan)
-    numbers = sorted(n for _, _, group in groups for n in group)
+    rounds = drill_rounds(plan.drilled)
+    numbers = sorted(n for one in rounds for n in one.numbers)
     assert numbers == [h.number for h in plan.holes]
-    assert [size for _, size, _ in groups] == sorted({h.drill_mm for h in plan.holes})
+    assert [one.drill_mm for one in rounds] == sorted({h.drill_mm for h in plan.holes})
 
 
 @pytest.mark.parametrize("name", ["A4", "A3", "Letter", "Tabloid"])

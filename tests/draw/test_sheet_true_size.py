@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,12 +11,13 @@ import shapely
 from shapely.geometry import LineString
 
 from companion.draw.frame import CROSSHAIR_MM, Head, draw_frame, draw_tile
+from companion.draw.marks import RING_BEYOND_MM
 from companion.draw.paper import FOOT_MM, HEAD_MM, SIDE_MM, Layout, find_paper, lay_out
 from companion.draw.pdf import Sheets
 from companion.draw.pens import HAIRLINE_MM
 from companion.draw.scene import Scene, build_scene
 from companion.draw.sheet import Sheet, SheetOptions, make_sheet
-from companion.planner.plan import Plan
+from companion.planner.plan import Plan, SizedHole
 from companion.words import ENGLISH
 from tests.draw.rendered import Floats, Ink, circle_of, page_sizes_mm, render
 from tests.draw.sheet_plans import panel, plan_of
@@ -97,6 +99,28 @@ def test_holes_have_their_drills_size_and_stand_in_their_places(plan: Plan, shee
     for hole in plan.holes[1:]:
         measured = math.dist(found[first.number], found[hole.number])
         assert measured == pytest.approx(math.dist(first.at_mm, hole.at_mm), abs=TRUE_MM)
+
+
+def test_an_opening_drilled_to_size_is_drawn_at_its_size_with_a_second_circle() -> None:
+    """Both circles are measured; an entry hole beside it has one."""
+    made = plan_of(panel(3, 2))
+    at, entry = (7.0, 40.0), made.holes[0]
+    made = replace(made, to_size=(SizedHole(99, at, 5.0, "5.0 mm", 9, 1, len(made.cuts)),))
+    drawn = make_sheet(made)
+    ink = render(drawn.pdf, 0, DPI)
+    origin = drawn.layout.tiles[0].origin_mm
+
+    def measured(place: tuple[float, float], radius: float) -> float:
+        x, y = ((v - o + e) * PX for v, o, e in zip(place, origin, (SIDE_MM, HEAD_MM), strict=True))
+        return circle_of(ink, (x, y), radius * PX)[2] / PX
+
+    assert measured(at, 2.5) == pytest.approx(2.5, abs=TRUE_MM / 2)
+    assert measured(at, 2.5 + RING_BEYOND_MM) == pytest.approx(
+        2.5 + RING_BEYOND_MM, abs=TRUE_MM / 2
+    )
+    assert measured(entry.at_mm, entry.drill_mm / 2) == pytest.approx(
+        entry.drill_mm / 2, abs=TRUE_MM / 2
+    )
 
 
 def test_lines_lie_where_the_plan_has_them(plan: Plan) -> None:

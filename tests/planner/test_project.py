@@ -22,6 +22,7 @@ lines = "cut"
 width_mm = 240
 rotate_deg = 90
 mirror = true
+round_openings = "drill"
 [board]
 material = "mdf"
 thickness_mm = 6.0
@@ -54,6 +55,7 @@ def test_every_key_of_the_design_is_read(tmp_path: Path) -> None:
     assert spec.options == ReadOptions("waste", "cut", 240.0, 90.0, True)
     assert (spec.material, spec.thickness_mm, spec.stack, spec.margin_mm) == ("mdf", 6.0, 2, 0.0)
     assert (spec.width_mm, spec.height_mm, spec.blade) == (300.0, 200.0, "3")
+    assert spec.round_openings == "drill"
     assert spec.pins == (
         Pin(3, None, (41.0, 22.5), "clockwise"),
         Pin(None, 1, None, "anticlockwise"),
@@ -69,10 +71,13 @@ def test_folder_file_and_drawing_lead_to_the_same_pattern(tmp_path: Path) -> Non
 
 
 def test_flags_stand_over_the_file(tmp_path: Path) -> None:
-    over = Overrides(100.0, "basswood", 3.0, 1, "piece", "ink", "1")
+    over = Overrides(100.0, "basswood", 3.0, 1, "piece", "ink", "1", "saw")
     spec = load_project(project(tmp_path, FULL), over)
     assert spec.options == ReadOptions("piece", "ink", 100.0, 90.0, True)
     assert (spec.material, spec.thickness_mm, spec.stack, spec.blade) == ("basswood", 3.0, 1, "1")
+    assert spec.round_openings == "saw"
+    bare = load_project(tmp_path / "pattern.svg")
+    assert bare.round_openings == "saw"
 
 
 @pytest.mark.parametrize(
@@ -88,6 +93,7 @@ def test_flags_stand_over_the_file(tmp_path: Path) -> None:
         ("thickness_mm = 6.0", "thickness_mm = nan", "out of range"),
         ("margin_mm = 0", "margin_mm = -1", "out of range"),
         ('shaded = "waste"', 'shaded = "paper"', "must be piece or waste"),
+        ('"drill"', "true", "project.round_openings must be saw or drill, not True"),
         ('name = "Harbour sign"', "name = 7", "must be text in quotes"),
         ("mirror = true", "mirror = 1", "must be true or false"),
         ('pattern = "pattern.svg"', "", "project.pattern is missing"),

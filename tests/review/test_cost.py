@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from dataclasses import replace
 from decimal import Decimal as D
 from functools import cache
@@ -17,7 +18,7 @@ from companion.cli.main import main
 from companion.cli.prices import ask_prices
 from companion.draw.quote_page import quote_page
 from companion.errors import ShopError
-from companion.planner.plan import Blade, Board
+from companion.planner.plan import Blade, Board, SizedHole
 from companion.planner.timing import cut_features, feed_amount, rates_for
 from companion.review.cost import Job, one_more, quote, typical_minutes
 from companion.review.nesting import lay_blanks
@@ -155,6 +156,19 @@ def test_a_quote_by_hand(prices: Prices) -> None:
     rows = list(csv.DictReader(io.StringIO(quote_csv(made, ENGLISH))))
     assert rows[0]["amount"] == "4.00" and rows[0]["currency"] == "EUR"
     assert {r["what"] for r in rows} >= {"boards", "overhead", "price of one"}
+
+
+def test_openings_drilled_to_size_cost_their_wear_and_their_edges(prices: Prices) -> None:
+    """Each is a hole more a run; its edge, pi times 5 mm by 6 mm, is coated too."""
+    made = job()
+    sized = tuple(SizedHole(n, (9.0 * n, 9.0), 5.0, "5.0 mm", n, 1, 2) for n in (3, 4))
+    more = replace(made, plan=replace(made.plan, to_size=sized))
+    before, after = ({i.name: i.amount for i in quote(one, prices).items} for one in (made, more))
+    assert after["drills"] - before["drills"] == D("1.50") * 2 * 3 / 100
+    square_m = D(f"{2 * math.pi * 5.0 * 6.0 / 1e6:.6f}")
+    assert after["coating"] - before["coating"] == pytest.approx(
+        square_m * 5 * 2 * 10 / D("2.5"), abs=D("0.0001")
+    )
 
 
 def test_the_coats_are_those_of_the_finish_unless_the_prices_tell_their_own(

@@ -7,11 +7,12 @@ from dataclasses import replace
 import pytest
 
 from companion.journal.store import Journal
-from companion.planner.plan import Hole, Plan
+from companion.planner.plan import Hole, Plan, SizedHole
 from companion.session import model as m
 from companion.session.clock import MadeUpClock
-from companion.session.drilling import drilled_before, place_of, prompts_of, round_of
+from companion.session.drilling import drilled_before, hole_prompt, place_of, prompts_of, round_of
 from companion.session.machine import Machine
+from companion.session.resume import plan_key
 from companion.session.texts import shop_texts
 from companion.session.view import view
 from companion.session.walk import Walk
@@ -225,3 +226,51 @@ def test_every_prompt_can_be_got_ready() -> None:
     told = prompts_of(made, ENGLISH, True)
     assert len(told) == len(made.steps) + len(ORDER) - 1
     assert told[DRILL].startswith(f"Drill hole {ORDER[0]}, ")
+
+
+def sized() -> Plan:
+    """Four entry holes and three openings to size: two with the same drill, one with another."""
+    made = four_holes()
+    to_size = (
+        SizedHole(6, (5.0, 5.0), 1.5, "", 7, 1, 4), SizedHole(5, (60.0, 30.0), 1.5, "", 6, 1, 4),
+        SizedHole(7, (110.0, 50.0), 3.0, "3.0 mm", 8, 1, 4),
+    )  # fmt: skip
+    steps = list(made.steps)
+    steps[DRILL:DRILL] = [steps[DRILL], steps[DRILL]]
+    return replace(
+        made, to_size=to_size,
+        steps=tuple(replace(s, number=n) for n, s in enumerate(steps, 1)),
+    )  # fmt: skip
+
+
+def test_what_is_drilled_to_size_is_a_round_of_its_own() -> None:
+    made = sized()
+    rounds = [[h.number for h in round_of(made, DRILL + k)] for k in range(4)]
+    assert rounds == [list(ORDER), [6, 5], [7], []]
+    assert [h.number for h in drilled_before(made, DRILL + 1, 1)] == [*ORDER, 6]
+    told = hole_prompt(made, made.to_size[1], ENGLISH)
+    assert told == "Drill hole 5 to size, in the middle; clamp, backing under."
+
+
+def test_hole_by_hole_the_sized_ones_come_in_their_turn_and_are_resumed_there() -> None:
+    with Journal(None) as journal:
+        walk = sit(journal, sized())
+        done(walk, CHECKS + 1)
+        assert holes_asked(walk) == [*ORDER, 6, 5, 7]
+        assert walk.state.step == DRILL + 3
+        walk.close()
+    with Journal(None) as journal:
+        first = sit(journal, sized())
+        done(first, CHECKS + 1 + len(ORDER) + 1)
+        assert first.view().title == "To size 5"
+        first.close()
+        again = sit(journal, sized())
+        done(again, CHECKS)
+        hole = again.machine.hole_at(again.state)
+        assert hole is not None and hole.number == 5
+
+
+def test_another_set_of_sized_holes_is_another_plan_in_the_log() -> None:
+    made = sized()
+    assert plan_key(made) != plan_key(replace(made, to_size=made.to_size[::-1]))
+    assert plan_key(replace(made, to_size=())) != plan_key(made)

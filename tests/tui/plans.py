@@ -15,6 +15,7 @@ from companion.planner.plan import (
     Neck,
     Plan,
     Project,
+    SizedHole,
     Speed,
     Stage,
     Step,
@@ -135,6 +136,24 @@ def small_plan() -> Plan:
         _cut(4, circle(70, 64, 56, 96), (130, 64), "outside", None, 0),
     )
     return plan_of(cuts, 150.0, 130.0)
+
+
+def sized_plan() -> Plan:
+    """The same with two openings that are drilled to size, with a drill of their own."""
+    made = small_plan()
+    drill = next(i for i, s in enumerate(made.steps) if s.stage == "drill")
+    steps = list(made.steps)
+    steps.insert(drill + 1, replace(
+        steps[drill], title="To size 6.0 mm",
+        say="Drill holes 5, 6 to size, 6.0 mm; clamp, backing board under.",
+        why="The drill makes the whole opening: nothing is threaded or sawn there.",
+    ))  # fmt: skip
+    return replace(
+        made, openings=5,
+        to_size=(SizedHole(5, (90.0, 34.0), 6.0, "6.0 mm", 4, 1, 4),
+                 SizedHole(6, (75.0, 105.0), 6.0, "6.0 mm", 5, 1, 4)),
+        steps=tuple(replace(s, number=n) for n, s in enumerate(steps, 1)),
+    )  # fmt: skip
 
 
 def chores_plan() -> Plan:

@@ -23,7 +23,7 @@ from companion.session.walk import Drying
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
 from companion.tui.widgets import Painted
-from tests.tui.plans import chores_plan
+from tests.tui.plans import chores_plan, sized_plan
 from tests.tui.rig import Rig
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -49,6 +49,17 @@ def _holes(app: Rig) -> None:
     _stage("drill")(app)
     app.act("holes")
     app.done(2)
+
+
+def _sized(app: Rig) -> None:
+    _stage("drill")(app)
+    app.done()
+
+
+def _sized_hole(app: Rig) -> None:
+    _sized(app)
+    app.act("holes")
+    app.done()
 
 
 def _guard(app: Rig) -> None:
@@ -189,8 +200,9 @@ def _reason(app: Rig) -> None:
 
 SCREENS: dict[str, Callable[[Rig], None]] = {
     "opening": lambda app: None, "checklist": _checklist, "prepare": _stage("prepare"),
-    "drill": _stage("drill"), "holes": _holes, "thread": _stage("thread"), "guard": _guard,
-    "cutting": _cutting,
+    "drill": _stage("drill"), "holes": _holes, "to_size": _sized,
+    "to_size_hole": _sized_hole, "to_size_map": _stage("drill"), "thread": _stage("thread"),
+    "guard": _guard, "cutting": _cutting,
     "outside": _outside, "whole": _whole, "lip": _stage("lip"), "clear": _stage("clear"),
     "free": _stage("free"), "finish": _stage("finish"), "pause": _pause, "stop": _stop,
     "mishap": _mishap, "menu": _menu, "unheard": _unheard, "summary": _summary, "help": _help,
@@ -204,11 +216,15 @@ SCREENS: dict[str, Callable[[Rig], None]] = {
 }  # fmt: skip
 CHORES = {"blade", "clamp", "rest", "vacuum", "sand", "fill", "seal", "paint", "drying"}
 """Screens of the plan that has all that comes between cuts and after them."""
+SIZED = {"to_size", "to_size_hole", "to_size_map"}
+"""Screens of the plan that has openings drilled to size."""
 SMALL = [(60, 18), (79, 24)]
 """Windows smaller than the screens are made for."""
 
 
 def _rig(name: str, theme: ThemeName) -> Rig:
+    if name in SIZED:
+        return Rig(sized_plan(), theme=theme)
     return Rig(chores_plan() if name in CHORES else None, theme=theme)
 
 
