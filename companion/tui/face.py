@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import cast
 
 from companion.draw.board import Moment
-from companion.planner.plan import Minutes, Plan, Stage, Technique
+from companion.planner.plan import Minutes, Plan, SizedHole, Stage, Technique
 from companion.session.drilling import drilled_before
 from companion.session.machine import Machine
 from companion.session.model import State
@@ -334,6 +334,9 @@ def _details(s: _Scene) -> tuple[str, ...]:
     hole = s.machine.hole_at(s.state)
     if hole is not None:
         drill = s.words.drill(hole.drill_name, hole.drill_mm)
+        if isinstance(hole, SizedHole):
+            told = s.words.say("{drill} drill, upright; its manual has speed and feed", drill=drill)
+            return (told,)
         return (s.words.say("{drill} drill, upright, backing board under", drill=drill),)
     if s.v.cut is None or not 1 <= s.v.cut <= len(cuts):
         return ()
