@@ -193,8 +193,10 @@ class Raster:
         for at in outlines.order:
             if near[at]:
                 fill(owner, view.dots(outlines.lines[at], mode), outlines.plan.cuts[at].number)
-        for hole in outlines.plan.to_size:
-            fill(owner, view.dots(np.array(edge_of(hole)), mode), hole.number)
+        sized = [(h.number, view.dots(np.array(edge_of(h)), mode))
+                 for h in outlines.plan.to_size if _touches(h, view.box_mm)]  # fmt: skip
+        for number, dots in sized:
+            fill(owner, dots, number)
         # an edge on the border of a dot belongs to the dot inside
         middle = edge.mean(axis=0)
         rim = middle + (edge - middle) * (1.0 - 1e-6)
@@ -202,9 +204,8 @@ class Raster:
         stroke(
             line, view.dots(outlines.starts, mode), view.dots(outlines.ends, mode), outlines.owners
         )
-        for hole in outlines.plan.to_size:
-            dots = view.dots(np.array(edge_of(hole)), mode)
-            stroke(line, dots[:-1], dots[1:], np.full(len(dots) - 1, hole.number, dtype=np.int32))
+        for number, dots in sized:
+            stroke(line, dots[:-1], dots[1:], np.full(len(dots) - 1, number, dtype=np.int32))
         return cls(view, mode, owner, line)
 
     def areas(self, plan: Plan, moment: Moment) -> Ints:
@@ -219,11 +220,8 @@ class Raster:
             else:
                 state = Area.WASTE if cut.side == "inside" else Area.KEEP
             table[cut.number] = state
-        by_number = {c.number: c for c in cuts}
         for hole in plan.to_size:
-            freed = hole.within in taken and by_number[hole.within].side == "outside"
-            away = Area.FREED if freed else Area.AWAY
-            table[hole.number] = away if is_drilled(hole, moment) else Area.WASTE
+            table[hole.number] = Area.AWAY if is_drilled(hole, moment) else Area.WASTE
         return table[self.owner]
 
     def inks(self, plan: Plan, moment: Moment) -> Ints:
@@ -238,6 +236,12 @@ class Raster:
         if moment.current is not None:
             table[moment.current] = Ink.NOW
         return table[self.line]
+
+
+def _touches(hole: SizedHole, box: Box) -> bool:
+    """Whether an opening that is drilled to size lies in a view, or reaches into it."""
+    (x, y), r = hole.at_mm, hole.drill_mm / 2
+    return box[0] - r <= x <= box[2] + r and box[1] - r <= y <= box[3] + r
 
 
 def is_drilled(hole: SizedHole, moment: Moment) -> bool:

@@ -182,7 +182,6 @@ def could_be(found: Sequence[Fit], number_of: Mapping[int, int], words: Words) -
                 " give {flag}.",
                 len(found), key='round_openings = "drill"', flag="--round-openings drill",
             ),
-            row.value,
         )
     ]  # fmt: skip
 

@@ -329,6 +329,12 @@ def test_its_wood_is_gone_as_soon_as_cutting_begins() -> None:
         areas = raster.areas(plan, moment)
         for number, state in zip((first, second), want, strict=True):
             assert set(np.unique(areas[dots[number]])) == {state}, moment
+    # when its piece has come free the hole stays a hole
+    whole = Moment(frozenset(c.number for c in plan.cuts))
+    assert set(np.unique(raster.areas(plan, whole)[dots[first]])) == {Area.AWAY}
+    # a close-up beside them shows none
+    far = outlines.raster(View.around((0.0, 0.0, 20.0, 20.0), 40, 20), "braille")
+    assert not np.isin(far.owner, (first, second)).any()
     # outside the board nothing changes, and the piece around is still kept
     assert set(np.unique(raster.areas(plan, Moment(current=1))[raster.owner == -1])) <= {Area.BARE}
     assert (raster.areas(plan, Moment(current=1)) == Area.KEEP).any()

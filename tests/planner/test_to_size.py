@@ -15,6 +15,7 @@ from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 
 from companion.findings import Point
+from companion.pattern.limits import limits
 from companion.pattern.model import Pattern
 from companion.pattern.options import ReadOptions
 from companion.pattern.reader import read_pattern
@@ -102,6 +103,10 @@ def test_what_is_meant_as_a_shape_is_not_round(r: float, turn: float) -> None:
         assert not is_round(circle_of(regular(n, r, turn=turn)), RULES.to_size), n
     twelve = circle_of(regular(12, r, turn=turn))
     assert is_round(twelve, RULES.to_size) == (twelve.off_mm <= RULES.to_size.round_off_mm)
+
+
+def test_the_readers_own_chords_never_make_a_circle_unround() -> None:
+    assert limits().flatness_mm <= RULES.to_size.round_least_mm
 
 
 def test_oval_flat_and_notched_are_not_round() -> None:

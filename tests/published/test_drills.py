@@ -6,7 +6,9 @@ import math
 
 import pytest
 
+from companion.planner.to_size import circle_of, drill_for
 from companion.shop.tables import all_drills, blades, drill
+from tests.planner.drawn import disc
 from tests.published.registry import Compare, Source
 
 SOURCE = Source(
@@ -90,3 +92,14 @@ def test_an_independent_point(row: Compare) -> None:
     """Workshop blog, 2017-04-28: a #57 drill passes a No. 3 blade."""
     size = next(b for b in blades() if b.number == "3")
     row.at_most(size.passes_mm, drill("#57").diameter_mm, what="No. 3 through #57, mm")
+
+
+def test_a_round_opening_of_a_size_in_print_is_made_by_that_drill(row: Compare) -> None:
+    """ASME B94.11M: circles of the chart's inches, among all drills that are sold."""
+    sold = list(all_drills().values())
+    found = []
+    for _, inches in pairs(IN_PRINT):
+        made = drill_for(circle_of(disc(inches * 25.4 / 2, points=720)), sold)
+        found.append("" if made is None else made.name)
+    right = sum(name == f"#{n}" for name, (n, _) in zip(found, pairs(IN_PRINT), strict=True))
+    row(right, len(pairs(IN_PRINT)), what="circles of a size in print that find their own drill")
