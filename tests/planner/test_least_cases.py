@@ -65,7 +65,7 @@ def test_islands_that_no_bar_can_reach_are_told_loose_and_left_as_they_are() -> 
 def test_where_no_drill_fits_the_hole_has_no_size() -> None:
     p = plan(pattern_of((box(0, 0, 60, 30), [box(10, 10, 50, 10.3)], None)))
     assert p.entries[0].drill is None
-    (hole, other) = holes_of(p.entries, (0, 1))
+    (hole, other) = holes_of(dict(enumerate(p.entries)), (0, 1))
     assert (hole.drill_mm, hole.drill_name) == (0.0, "")
     assert other.drill_mm > 0.0 and other.drill_name
 

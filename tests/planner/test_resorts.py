@@ -96,7 +96,7 @@ def test_a_vein_that_meets_the_frame_is_helped_whatever_is_cut_before_it(
     way = ((100.0, 100.0), (900.0, 100.0), (100.0, 100.0))
     vein = replace(outline, line_mm=way, lead_mm=way[:1])
     reach = reach_of(SawProfile(400.0, 50.0, 10.0, 10.0), 1030.0, 230.0)
-    made, (found,) = with_resorts((outline, vein), 1, order, reach, ENGLISH)
+    made, (found,) = with_resorts({0: outline, 1: vein}, 1, order, reach, ENGLISH)
     assert made[0] == outline and made[1].resort is not None
     assert f"cut {order.index(1) + 1}" in found.text
 

@@ -331,7 +331,7 @@ def test_the_plan_holds_with_some_openings_drilled(pattern: Pattern) -> None:
     assume(holes)
     piece = pattern.pieces[0]
     rings = [Polygon(o.ring.exterior) for o in piece.openings]
-    nested = [
+    nested: list[tuple[Polygon, list[Polygon], int | None]] = [
         (Polygon(p.shape.exterior), [], p.within)
         for p in pattern.pieces[1:]
         if p.within is not None
