@@ -11,6 +11,7 @@ from companion.journal.store import Journal
 from companion.planner.make import make_plan
 from companion.planner.project import ProjectSpec
 from companion.planner.timing import rates_for, task
+from companion.review.charts import board
 from companion.review.observed import timed_steps
 from companion.shop.settings import default_settings
 from tests.planner.drawn import disc, pattern_of
@@ -38,3 +39,19 @@ def test_a_round_to_size_is_judged_by_its_own_time() -> None:
     # as the steps have it
     steps = [s.minutes.likely for s in of.steps if s.stage == "drill"]
     assert [60 * m for m in steps] == pytest.approx(expected)
+
+
+def test_the_board_of_a_review_shows_what_is_drilled_at_its_size_and_without_a_time() -> None:
+    pattern = pattern_of((box(0, 0, 80, 40), [disc(1.5, (15.0, 20.0)), box(60, 10, 70, 30)], None))
+    spec = ProjectSpec("rack", Path("."), Path("x.svg"), round_openings="drill")
+    of = make_plan(spec, pattern, default_settings())
+    drawn = board(of, [], [], "board")
+    (circle,) = [e for e in drawn.iter() if e.tag.endswith("circle")]
+    (hole,) = of.to_size
+    assert float(circle.get("r", 0)) == pytest.approx(hole.drill_mm / 2)
+    at = [float(circle.get(key, 0)) for key in ("cx", "cy")]
+    assert at == pytest.approx(hole.at_mm, abs=0.01)
+    # no shade of slow or quick, and no number of a cut
+    assert "tone" not in circle.get("class", "")
+    numbers = {e.text for e in drawn.iter() if e.tag.endswith("text")}
+    assert str(hole.number) not in numbers
