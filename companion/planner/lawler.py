@@ -111,7 +111,7 @@ class _Filler:
         """Fill all places that are left.
 
         Args:
-            cap: a cost that is known to be unavoidable.
+            cap: a cost that is known to be unavoidable, for the places filled already too.
             strict: near-ties must not cost more than what is unavoidable.
         """
         count = len(self._before)
@@ -120,7 +120,7 @@ class _Filler:
         for i in gone:
             for j in self._before[i]:
                 waiting[j] += 1
-        level = max(cap, *self.least) if self.least else cap
+        level = cap
         while gone:
             asked = sorted(i for i in gone if not waiting[i])
             if not asked:

@@ -136,6 +136,12 @@ def test_a_pin_stands_beside_a_hole_where_its_clearance_ends(spare_mm: float) ->
     assert ((inset, inset) in pins) is (spare_mm > 0.0)
 
 
+def test_a_pin_stands_in_every_corner_of_a_board_that_is_free_there() -> None:
+    edge = max(tables.limit("fastener-edge").value, CLEAR)
+    pins, _ = fasteners(Board("mdf", 6.0, 2, 300.0, 300.0), [Point(100, 150).buffer(30)], (), ())
+    assert {(x, y) for x in (edge, 300.0 - edge) for y in (edge, 300.0 - edge)} <= set(pins)
+
+
 def test_waste_inside_a_piece_is_never_used() -> None:
     ring = pattern_of((disc(80.0), [disc(70.0)], None))
     plan = planned(ring, margin=6.0)

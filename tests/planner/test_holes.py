@@ -9,6 +9,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from companion.pattern.model import Pattern
 from companion.planner.holes import fitting_drills, widest_spot
+from companion.planner.numbers import cut_of_opening
 from companion.planner.rules import HoleRules, rules_for
 from companion.shop import tables
 from companion.shop.model import Drill
@@ -141,6 +142,10 @@ def test_a_margin_too_narrow_for_any_hole_is_told() -> None:
     p = plan(pattern_of((box(0, 0, 50, 50), [], None)), margin=3.0)
     assert p.entries[0].drill is None
     assert [f.code for f in p.findings] == ["hole-no-room"]
+    assert p.findings[0].text.startswith("The waste around piece 1 ")
+    slot = plan(pattern_of((box(0, 0, 60, 30), [box(10, 10, 50, 10.3)], None)))
+    (told,) = [f for f in slot.findings if f.code == "hole-no-room"]
+    assert told.text.startswith(f"The waste of cut {cut_of_opening(1)} ")
 
 
 def test_one_hole_serves_two_lines_only_in_the_same_waste() -> None:
