@@ -132,8 +132,11 @@ def worst(reach: Reach, path: Floats, closed: bool) -> tuple[float, tuple[float,
     """
     s = stretches(reach, path, closed)
     k = int(np.argmax(s.behind_mm))
-    first = float(reach.behind(s.start[k : k + 1], s.heading[k : k + 1])[0])
-    at = s.start[k] if first >= float(s.behind_mm[k]) - 1e-9 else s.end[k]
+    # the board reaches farthest at a stretch's end; a swing there counts for the next one too,
+    # and at a ring's first point the one before it is the last
+    if closed and k == 0 and s.behind_mm[-1] >= s.behind_mm[0]:
+        k = len(s.behind_mm) - 1
+    at = s.end[k]
     return float(s.behind_mm[k]), (float(at[0]), float(at[1]))
 
 

@@ -111,6 +111,19 @@ def test_a_way_that_swings_too_far_at_one_corner_is_refused_wherever_the_ring_be
     assert ways_of(reach, line).stuck
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_place_that_reaches_farthest_is_told_wherever_the_ring_begins(turned: bool) -> None:
+    """At that corner of the triangle itself, where the swing is the farthest reach."""
+    reach = reach_of(SAW, 640.0, 180.0)
+    triangle = Polygon([(40, 40), (140, 60), (60, 140)])
+    for first in range(3):
+        path = ring(triangle, first).xy[:: -1 if turned else 1]
+        mm, at = worst(reach, path, closed=True)
+        k = next(k for k in range(1, 4) if tuple(path[k].tolist()) == at)
+        corner = np.stack([path[k - 1], path[k], path[k % 3 + 1]])
+        assert brute_worst(reach.corners_mm, corner) == pytest.approx(mm, abs=0.2)
+
+
 @pytest.mark.parametrize(("spare_mm", "costs"), [(0.5, False), (-0.5, True)])
 def test_a_way_costs_more_only_where_it_reaches_farther_than_the_throat(
     spare_mm: float, costs: bool
