@@ -18,7 +18,7 @@ from scipy import ndimage
 
 from companion.cli.main import main
 from companion.pattern.limits import limits
-from tests.pattern.measure import as_text, count_parts, ink_of, paint
+from tests.pattern.measure import above, areas_of, as_text, ink_of, paint
 
 OUTSIDE = Path(__file__).parents[1] / "data" / "outside"
 DRAWINGS = [
@@ -56,7 +56,8 @@ def painted(path: Path) -> Mask:
 
 def counted(mask: Mask) -> tuple[int, int]:
     """Pieces and openings above the speck threshold."""
-    return count_parts(mask, limits().speck_mm2 * (mask.shape[1] / WIDTH_MM) ** 2)
+    speck_px = limits().speck_mm2 * (mask.shape[1] / WIDTH_MM) ** 2
+    return above(areas_of(mask), (speck_px, speck_px))
 
 
 def plan_of(name: str, home: Path, capsys: pytest.CaptureFixture[str]) -> dict[str, Any]:

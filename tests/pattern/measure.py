@@ -5,20 +5,33 @@ kept out, and a pixel is ink when its darkest channel is below the reader's own 
 threshold; everything else is counted here.
 
 Counts of parts and holes hang on places that no pixel shows: two shapes that meet in a
-point, a gap or a web a tenth of a pixel wide, a speck at the threshold. So beside the
-counts there is a rule about places. A drawing is **the same as far as pixels can tell**
-when every pixel whose centre lies farther than half a pixel from our outlines has the
-renderer's tone. Then outlines moved by less than half a pixel (an opening where a web
-breaks, a closing where a gap fills) give the renderer's picture, pixel by pixel, and so
-its counts: what differs is smaller than it can resolve. (Where outlines lie closer than a
-pixel, as in dense stars, every pixel is near one and the rule tells nothing; such places
-hold no pieces or openings that a blade could follow.) The outlines are those before
-specks and slivers are mended; the mends are judged by what their findings tell, apart.
+point, a gap or a web a tenth of a pixel wide, a speck at the threshold. So there are three
+questions, from the plainest on.
+
+**Counts equal**: the reader has as many pieces and openings as the picture has components
+and holes above the speck threshold.
+
+**Counted alike**: or both sides, counted in one way, are as many: the reader's region is
+painted by the same renderer on the same pixels, and counted above a least area which lies
+clear of the areas in the renderer's own picture (in their widest gap between the speck
+threshold and twice that), so that no speck at the threshold decides. Where they are not,
+they are asked again on pixels two and four times finer, with the reader's chords as much
+finer: what only coarse pixels part, or join, is no difference of the drawings.
+
+**The same as far as pixels can tell**: every pixel whose centre lies farther than half a
+pixel from our outlines has the renderer's tone. Then outlines moved by less than half a
+pixel (an opening where a web breaks, a closing where a gap fills) give the renderer's
+picture, pixel by pixel, and so its counts: what differs is smaller than it can resolve.
+(Where outlines lie closer than a pixel, as in dense stars, every pixel is near one and the
+rule tells nothing; such places hold no pieces or openings that a blade could follow.) The
+outlines are those before specks and slivers are mended; the mends are judged by what their
+findings tell, apart.
 """
 
 from __future__ import annotations
 
 import io
+import math
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -39,6 +52,8 @@ MM_PER_PX = 25.4 / 96.0
 WIDTH_MM = 150.0
 PX_PER_MM = 12.0
 LARGEST_SIDE = 3000
+FINER = (2, 4)
+"""Times finer pixels on which counts are asked again."""
 OFF_TIES = 0.98713
 """No simple fraction, so that edges at round coordinates do not fall on pixel centres,
 where the last digit decides."""
@@ -47,6 +62,7 @@ MOST_PX = 0.5
 MENDS = {"specks-dropped", "sliver"}
 """Findings of the mends that take whole parts or holes away."""
 Mask = NDArray[np.bool_]
+Areas = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +91,9 @@ class Compared:
     """Pixels of another tone farther than half a pixel from the outlines of ``raw``."""
     farthest_px: float
     """Largest distance of a pixel of another tone from those outlines."""
-    redrawn: tuple[int, int]
-    """Parts and holes of ``raw`` on the same pixels."""
+    on_pixels: tuple[tuple[int, int], tuple[int, int]]
+    """Parts and holes of ``raw`` painted by the same renderer on the same pixels, and of the
+    renderer's ink, above one least area that no part or hole of the ink is near."""
     px_per_mm: tuple[float, float]
     """Pixels to the mm, across and down."""
     ink: Mask
@@ -110,6 +127,13 @@ class Compared:
         return self.ours == self.theirs
 
     @property
+    def counted_alike(self) -> bool:
+        """Counts agree, or do when both sides are counted in the same way, and mends are true."""
+        if self.counts_equal:
+            return True
+        return self.on_pixels[0] == self.on_pixels[1] and mends_are_true(self.pattern, self.raw)
+
+    @property
     def same_to_pixels(self) -> bool:
         """The module's rule: no place differs that pixels can tell, and mends are true."""
         return self.beyond_px == 0 and mends_are_true(self.pattern, self.raw)
@@ -138,20 +162,34 @@ def paint(svg: str, zoom: float | None = None) -> NDArray[np.uint8]:
 
 def ink_of(pixels: NDArray[np.uint8]) -> Mask:
     """Pixels that the paint model calls ink."""
-    mask: Mask = pixels.min(axis=2) < limits().paper_channel * 255.0
+    # channel by channel: a minimum along so short an axis takes ten times as long
+    darkest = np.minimum(np.minimum(pixels[:, :, 0], pixels[:, :, 1]), pixels[:, :, 2])
+    mask: Mask = darkest < limits().paper_channel * 255.0
     return mask
 
 
-def count_parts(ink: Mask, speck_px: float) -> tuple[int, int]:
-    """Components of ink (edge to edge) and of enclosed paper (corners too), specks left out."""
-    labels, n = ndimage.label(ink)
-    sizes = np.bincount(labels.ravel(), minlength=n + 1)[1:]
+def areas_of(ink: Mask) -> tuple[Areas, Areas]:
+    """Pixels of each component of ink (edge to edge) and of enclosed paper (corners too)."""
+    labels, _ = ndimage.label(ink)
     around = np.pad(~ink, 1, constant_values=True)
-    paper, m = ndimage.label(around, structure=np.ones((3, 3)))
-    outside = paper[0, 0]
-    paper_sizes = np.bincount(paper.ravel(), minlength=m + 1)
-    holes = [s for k, s in enumerate(paper_sizes) if k not in (0, outside) and s >= speck_px]
-    return int((sizes >= speck_px).sum()), len(holes)
+    paper, _ = ndimage.label(around, structure=np.ones((3, 3)))
+    holes = np.bincount(paper.ravel())
+    holes[[0, paper[0, 0]]] = 0
+    return np.bincount(labels.ravel())[1:], holes[holes > 0]
+
+
+def above(areas: tuple[Areas, Areas], least_px: tuple[float, float]) -> tuple[int, int]:
+    """How many parts and holes are at least so large."""
+    parts, holes = (int((a >= least).sum()) for a, least in zip(areas, least_px, strict=True))
+    return parts, holes
+
+
+def clear_of(areas: Areas, speck_px: float) -> float:
+    """A least area near none of these: in their widest gap between a speck and twice that."""
+    between = np.sort(areas[(areas > speck_px) & (areas < 2.0 * speck_px)])
+    steps = np.concatenate([[speck_px], between, [2.0 * speck_px]])
+    at = int((steps[1:] / steps[:-1]).argmax())
+    return math.sqrt(steps[at] * steps[at + 1])
 
 
 def drawn_again(pattern: Pattern, px_per_mm: tuple[float, float], shape: tuple[int, ...]) -> Mask:
@@ -193,7 +231,7 @@ def mends_are_true(pattern: Pattern, raw: Pattern) -> bool:
     mended, plain = (shapely.MultiPolygon([p.shape for p in q.pieces]) for q in (pattern, raw))
     table = limits()
     for part in shapely.get_parts(shapely.symmetric_difference(mended, plain)).tolist():
-        if part.geom_type != "Polygon":
+        if part.geom_type != "Polygon" or part.is_empty:
             continue
         outline = shapely.Polygon(part.exterior)
         width = 2.0 * outline.area / outline.length
@@ -214,6 +252,17 @@ def as_text(data: bytes) -> str:
     return re.sub(r"\bshape-rendering\b", "unheard", text)
 
 
+def finest_alike(data: bytes, name: str, coarse: Compared) -> float:
+    """Pixels to the mm on which counts are alike: the coarsest of three, 0 when on none."""
+    if coarse.counted_alike:
+        return PX_PER_MM
+    for times in FINER:
+        finer = compare(data, name, side_px=LARGEST_SIDE * times, px_per_mm=PX_PER_MM * times)
+        if finer.counted_alike:
+            return PX_PER_MM * times
+    return 0.0
+
+
 def compare(
     data: bytes,
     name: str,
@@ -229,7 +278,8 @@ def compare(
         name: for messages.
         width_mm: of the ink, for reading.
         side_px: largest side of the rendered page.
-        px_per_mm: pixels to the mm, where side_px allows.
+        px_per_mm: pixels to the mm, where side_px allows; on finer pixels the reader's chords
+            are as much finer, or they would be what is seen.
         planted: what the reader is given instead, of the same width: a wrong reading.
     """
     text = as_text(data)
@@ -237,12 +287,13 @@ def compare(
     fine = replace(
         limits(), flatness_mm=limits().grid_mm, speck_mm2=0.0, sliver_mm=0.0, reading_s=120.0
     )
+    table = replace(limits(), flatness_mm=limits().flatness_mm * PX_PER_MM / px_per_mm)
     own = read_pattern_text(data, ReadOptions(lines="ink"), name, fine).bounds_mm
     read, options = planted or data, ReadOptions(lines="ink", width_mm=width_mm)
-    pattern = read_pattern_text(read, options, name)
+    pattern = read_pattern_text(read, options, name, table)
     raw = pattern
     if MENDS & {f.code for f in pattern.findings}:
-        unmended = replace(limits(), speck_mm2=0.0, sliver_mm=0.0)
+        unmended = replace(table, speck_mm2=0.0, sliver_mm=0.0)
         raw = read_pattern_text(read, options, name, unmended)
     box = raw.bounds_mm
     scale = (box[2] - box[0]) / (own[2] - own[0])
@@ -253,11 +304,14 @@ def compare(
     across = ink.shape[1] / small.shape[1] / (scale * MM_PER_PX)
     down = ink.shape[0] / small.shape[0] / (scale * MM_PER_PX)
     px_per_mm2 = across * down
-    parts, holes = count_parts(ink, limits().speck_mm2 * px_per_mm2)
+    speck = limits().speck_mm2 * px_per_mm2
+    theirs = areas_of(ink)
+    parts, holes = above(theirs, (speck, speck))
     ours = drawn_again(pattern, (across, down), ink.shape)
     off = int((ours != ink).sum())
     again = ours if raw is pattern else drawn_again(raw, (across, down), ink.shape)
     beyond, farthest = farther_than(again != ink, raw, (across, down), MOST_PX)
+    least = (clear_of(theirs[0], speck), clear_of(theirs[1], speck))
     return Compared(
         float(ink.sum()) / px_per_mm2,
         float(ours.sum()) / px_per_mm2,
@@ -270,7 +324,7 @@ def compare(
         raw,
         beyond,
         farthest,
-        count_parts(again, limits().speck_mm2 * px_per_mm2),
+        (above(areas_of(again), least), above(theirs, least)),
         (across, down),
         ink,
         again,

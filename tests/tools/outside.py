@@ -31,7 +31,7 @@ from shapely.geometry.base import BaseGeometry
 from companion.errors import PatternError
 from companion.pattern.limits import limits
 from companion.pattern.model import Pattern
-from tests.pattern.measure import Compared, compare, drawings
+from tests.pattern.measure import PX_PER_MM, Compared, compare, drawings, finest_alike
 
 OUTSIDE = Path(__file__).parents[1] / "data" / "outside"
 NOT_COMPARED = {
@@ -57,6 +57,8 @@ class Row:
     """Why it was not compared; the error's title when it was refused."""
     why: str
     """Measured reason for different counts; empty when they are equal."""
+    alike: float = PX_PER_MM
+    """Pixels to the mm on which counts are alike; 0: on none that was tried."""
 
     @property
     def settled(self) -> bool:
@@ -98,8 +100,8 @@ def reason(compared: Compared) -> str:
         found.append("specks within half a pixel of the threshold")
     if any(f.code == "sliver" for f in compared.pattern.findings):
         found.append("slivers mended and told")
-    if compared.redrawn == compared.theirs:
-        found.append("our outlines on the same pixels are counted as theirs")
+    if compared.counted_alike:
+        found.append("painted on the same pixels our outlines are counted as theirs")
     if compared.beyond_px:
         found.append(f"{compared.beyond_px} pixels beyond half a pixel")
     return "; ".join(found)
@@ -117,10 +119,10 @@ def look(path: Path, name: str) -> Row:
     apart = NOT_COMPARED & {f.code for f in compared.pattern.findings}
     if apart:
         return Row(name, None, ", ".join(sorted(apart)), "")
-    why = ""
-    if not compared.counts_equal:
-        why = reason(compared)
-    return Row(name, compared.light(), "", why)
+    if compared.counts_equal:
+        return Row(name, compared.light(), "", "")
+    alike = finest_alike(data, path.name, compared)
+    return Row(name, compared.light(), "", reason(compared), alike)
 
 
 def _look(job: tuple[str, str]) -> Row:
@@ -142,6 +144,7 @@ def listed(rows: list[Row], head: str) -> str:
         f"compared = {len(compared)}",
         f"area_within_1_percent = {sum(c.area_off <= 0.01 for c in compared)}",
         f"counts_equal = {sum(c.counts_equal for c in compared)}",
+        f"counted_alike = {sum(r.alike > 0.0 for r in rows if r.compared)}",
         f"equal_to_pixels = {sum(r.settled for r in rows)}",
         "",
     ]
@@ -153,6 +156,7 @@ def listed(rows: list[Row], head: str) -> str:
                 f"ours = [{c.parts_ours}, {c.holes_ours}]",
                 f"theirs = [{c.parts_theirs}, {c.holes_theirs}]",
                 f"farthest_px = {c.farthest_px:.2f}",
+                f"alike = {row.alike:.0f}",
                 f"settled = {str(row.settled).lower()}",
                 *([f"area_off = {c.area_off:.4f}"] if c.area_off > 0.01 else []),
                 f'why = "{row.why}"',
@@ -190,8 +194,10 @@ def words(folder: Path) -> None:
 
 
 HEAD = """Drawings that the reader and the renderer count differently: pieces and openings.
-Written by python -m tests.tools.outside; settled: the same as far as pixels can tell
-(tests/pattern/measure.py says what that is). 12 pixels to the mm, 150 mm wide."""
+Written by python -m tests.tools.outside; 150 mm wide, 12 pixels to the mm.
+alike: so many pixels to the mm on which both, counted in one way, are as many (0: neither
+on 12 nor 24 nor 48); settled: the same as far as pixels can tell. What both mean stands
+in tests/pattern/measure.py."""
 WIDE_HEAD = """
 Not vendored: a random share of icon sets (npm), of Debian's openclipart-svg, icon themes,
 flags, games and tuxpaint, and words set in Debian's fonts."""
