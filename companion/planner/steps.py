@@ -225,8 +225,8 @@ def _to_size(book: _Book, one: Round, drill: str, amount: Amount, words: Words) 
         "drill", None, words.say("To size {drill}", drill=drill), say,
         words.say("The drill makes the whole opening: nothing is threaded or sawn there. Punch "
                   "the centre, clamp board and backing: a larger bit catches as it breaks "
-                  "through, and spins a board that is only held. Speed and feed are those of "
-                  "the drill's manual."),
+                  "through, and spins a board that is only held. Rub off the burr below. Speed "
+                  "and feed are those of the drill's manual."),
         amount,
     )  # fmt: skip
 

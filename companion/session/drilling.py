@@ -61,14 +61,16 @@ def place_of(plan: Plan, hole: Hole | SizedHole) -> str:
 
 
 def hole_prompt(plan: Plan, hole: Hole | SizedHole, words: Words) -> str:
-    """What is spoken for one hole."""
-    where = words.say(place_of(plan, hole))
+    """What is spoken for one hole: its drill too, which an ear alone would not know by now."""
+    where, drill = words.say(place_of(plan, hole)), words.drill(hole.drill_name, hole.drill_mm)
     if isinstance(hole, SizedHole):
         return words.say(
-            "Drill hole {n} to size, {where}; clamp, backing under.",
-            n=hole.number, where=where,
+            "Drill hole {n} to size, {drill}, {where}; clamp, backing under.",
+            n=hole.number, drill=drill, where=where,
         )  # fmt: skip
-    return words.say("Drill hole {n}, {where}.", n=hole.number, where=where)
+    return words.say(
+        "Drill hole {n} with {drill}, {where}.", n=hole.number, drill=drill, where=where
+    )
 
 
 def prompts_of(plan: Plan, words: Words, each_hole: bool) -> list[str]:

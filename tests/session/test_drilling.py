@@ -225,7 +225,7 @@ def test_every_prompt_can_be_got_ready() -> None:
     assert len(prompts_of(made, ENGLISH, False)) == len(made.steps)
     told = prompts_of(made, ENGLISH, True)
     assert len(told) == len(made.steps) + len(ORDER) - 1
-    assert told[DRILL].startswith(f"Drill hole {ORDER[0]}, ")
+    assert told[DRILL].startswith(f"Drill hole {ORDER[0]} with ")
 
 
 def sized() -> Plan:
@@ -249,7 +249,16 @@ def test_what_is_drilled_to_size_is_a_round_of_its_own() -> None:
     assert rounds == [list(ORDER), [6, 5], [7], []]
     assert [h.number for h in drilled_before(made, DRILL + 1, 1)] == [*ORDER, 6]
     told = hole_prompt(made, made.to_size[1], ENGLISH)
-    assert told == "Drill hole 5 to size, in the middle; clamp, backing under."
+    assert told == "Drill hole 5 to size, 1.50 mm, in the middle; clamp, backing under."
+
+
+def test_hole_by_hole_every_prompt_names_its_drill() -> None:
+    made = sized()
+    drills = [h for k in range(3) for h in round_of(made, DRILL + k)]
+    told = prompts_of(made, ENGLISH, True)[DRILL : DRILL + len(drills)]
+    for hole, prompt in zip(drills, told, strict=True):
+        assert f" {ENGLISH.drill(hole.drill_name, hole.drill_mm)}, " in prompt
+    assert len({h.drill_mm for h in drills}) > 1
 
 
 def test_hole_by_hole_the_sized_ones_come_in_their_turn_and_are_resumed_there() -> None:
