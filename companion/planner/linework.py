@@ -211,6 +211,13 @@ class Linework:
         tree = self._exact
         return bool(len(tree.query(shapely.linestrings(path), predicate="intersects")))
 
+    def between(self, start: Floats, end: Floats) -> Bools:
+        """Whether any line lies between places (k, 2) and others (k, 2), straight: (k,)."""
+        ways = np.asarray(shapely.linestrings(np.stack([start, end], axis=1)))
+        out = np.zeros(len(start), dtype=np.bool_)
+        out[self._exact.query(ways, predicate="intersects")[0]] = True
+        return out
+
     def nears(self, path: Floats, apart_mm: float) -> bool:
         """Whether an open path (k, 2) comes nearer to any line than ``apart_mm``."""
         tree = self._exact

@@ -171,12 +171,16 @@ def _spin_clear(
     out = np.linspace(radius, back, SPOTS)
     centres = at[:, None, :] + into_waste[:, None, :] * out[None, :, None]
     apart = work.distance(centres.reshape(-1, 2)).reshape(len(at), SPOTS)
-    # a line between the corner and the disc would put the disc beyond the waste
+    # what is touched on the way out is cut
     unbroken = np.minimum.accumulate(apart, axis=1) > TOUCH_MM
     fits = (apart >= radius - TOUCH_MM) & unbroken
     # the quick distance is never too small: what it lets pass is looked at exactly
     fits[fits] = work.apart(centres[fits], radius - TOUCH_MM)
-    return np.asarray(fits.any(axis=1), dtype=np.bool_)
+    found: Bools = np.asarray(fits.any(axis=1), dtype=np.bool_)
+    # a line that lies between the places tried puts the disc, and any farther one, beyond the waste
+    nearest = centres[found, fits[found].argmax(axis=1)]
+    found[found] = ~work.between(at[found] + TOUCH_MM * into_waste[found], nearest)
+    return found
 
 
 def _loop_clear(

@@ -57,6 +57,18 @@ def test_past_its_angle_a_loop_is_preferred_to_a_spin_that_would_do(
         assert (bend >= p.rules.turn.loop_deg) == (wanted == "loop")
 
 
+@pytest.mark.parametrize(("gap", "wanted"), [(0.6, "back-out"), (3.0, "spin")])
+def test_a_point_that_nearly_meets_another_piece_leaves_no_waste_to_spin_in(
+    gap: float, wanted: Technique
+) -> None:
+    """A square on its point beside a plaque: the room counts on the side of the waste."""
+    rhomb = Polygon([(0, 20), (20, 0), (40, 20), (20, 40)])
+    p = plan(pattern_of((rhomb, [], None), (box(40 + gap, 0, 60, 40), [], None)))
+    found = techniques(p.work, p.every[0], NO_3, p.rules, Ground(*p.size_mm))
+    (how,) = [how for c, how in found if c.at_mm[0] - p.shift[0] > 39.0]
+    assert how == wanted
+
+
 @pytest.mark.parametrize("radius", [0.0, 0.5, 1.1])
 def test_a_loop_goes_round_a_rounded_point_as_round_a_sharp_one(radius: float) -> None:
     """The rounding is longer than two widths of the blade in the last case."""
