@@ -162,6 +162,14 @@ def test_spirals_tighten_evenly() -> None:
         wound = np.abs(way - way[0]) / (2 * np.pi)
         assert wound[-1] == pytest.approx(turns, abs=1e-4)
         assert np.abs(r - (inner + pitch * (turns - wound))).max() <= FLAT_MM
+    # they hang at one height, the widest as far from the top edge as from the foot
+    (plate,) = read("spirals").pieces
+    low, high = (plate.shape.bounds[k] for k in (1, 3))
+    widest = max((s[1:] for s in veins("spirals")), key=lambda coil: float(np.ptp(coil[:, 1])))
+    outer = inner + max(m["pitches_mm"]) * turns
+    ends = [s[-1, 1] for s in veins("spirals")]
+    assert ends == pytest.approx([(low + high) / 2] * len(ends), abs=GRID_MM)
+    assert widest[:, 1].min() - low >= (high - low) / 2 - outer - GRID_MM
 
 
 def test_regular_openings_have_equal_sides_and_angles() -> None:

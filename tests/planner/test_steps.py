@@ -18,7 +18,7 @@ from companion.pattern.model import Pattern
 from companion.planner.make import make_plan
 from companion.planner.plan import POWERED_STAGES, Plan, Stage, Step, Technique, Turn
 from companion.planner.project import ProjectSpec
-from companion.planner.prompts import Work, legs_of, runs_of
+from companion.planner.prompts import Work, leg_end, legs_of, runs_of
 from companion.planner.steps import make_steps
 from companion.planner.timing import (
     NO_CALIBRATION,
@@ -33,6 +33,7 @@ from companion.shop import tables
 from companion.shop.finishing import finishing
 from companion.shop.model import Skill
 from companion.shop.settings import default_settings
+from companion.words import ENGLISH
 from tests.planner.drawn import disc, panel, pattern_of, patterns, star
 
 
@@ -386,6 +387,17 @@ def test_several_turns_of_a_leg_are_named_in_their_order_each_with_its_how() -> 
     assert "1 back-out, 1 spin." in first.say and "1 spin, 1 loop." in second.say
     assert first.why.index("draw back") < first.why.index("on the spot")
     assert second.why.index("on the spot") < second.why.index("Run past")
+
+
+@pytest.mark.parametrize(
+    ("technique", "said"),
+    [("spin", "spin at the corner"), ("back-out", "back out of the corner"),
+     ("loop", "loop around the point")],
+)  # fmt: skip
+def test_a_leg_ends_with_what_is_done_at_its_turn(technique: Technique, said: str) -> None:
+    (cut, *_) = planned(SIGN).cuts
+    cut = replace(cut, turns=(Turn((0.0, 0.0), 90.0, technique, 5.0),))
+    assert leg_end(cut, (0,), ENGLISH) == said
 
 
 def test_a_stack_is_pressed_together_where_its_pieces_come_free() -> None:

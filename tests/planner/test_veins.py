@@ -70,6 +70,17 @@ def test_veins_come_before_their_outline_and_keep_the_other_cuts() -> None:
     assert min(math.dist(a, b) for i, a in enumerate(holes) for b in holes[:i]) > 1.5
 
 
+def test_holes_of_veins_that_run_side_by_side_keep_apart() -> None:
+    """0.8 mm between two lines: no two holes fit beside each other at one end."""
+    plan = planned([(20, 30), (45, 30)], [(20, 30.8), (45, 30.8)])
+    holes = [h for h in plan.holes if plan.cuts[h.cut - 1].is_vein]
+    for k, one in enumerate(holes):
+        for other in holes[:k]:
+            radii = (one.drill_mm + other.drill_mm) / 2
+            assert math.dist(one.at_mm, other.at_mm) > radii
+    assert len(holes) == 2
+
+
 def test_a_vein_without_room_is_told_and_left_out() -> None:
     plan = planned([(59.5, 22), (59.5, 38)])
     assert not veins_of(plan)
