@@ -50,7 +50,7 @@ from companion.planner.timing import (
     feed_amount,
     rates_for,
 )
-from companion.planner.to_size import Fit, could_be, fits, openings_of, sized_holes
+from companion.planner.to_size import Fit, could_be, fits, openings_of, or_drilled, sized_holes
 from companion.planner.trims import corners_of_board
 from companion.planner.turns import Ground, turns_and_loops
 from companion.planner.veins import Vein, plan_veins, vein_turns, with_resorts
@@ -206,7 +206,7 @@ def _made(
     number_of = {p.index: n for n, p in enumerate(placed, 1)}
     to_size = drilling_order(sized_holes(drilled, every, number_of))
     if not drilled:
-        findings += could_be(round_, number_of, words)
+        findings = or_drilled(findings, round_, words) + could_be(round_, number_of, words)
 
     watch.at(0.8, words.say("turns and holding places"))
     thin = [n for n in weak.necks if n.thickness_mm < board.thickness_mm]

@@ -9,9 +9,10 @@ An opening with a piece or a vein in it is sawn, and so is one that the sawyer p
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -183,6 +184,24 @@ def could_be(found: Sequence[Fit], number_of: Mapping[int, int], words: Words) -
                 len(found), key='round_openings = "drill"', flag="--round-openings drill",
             ),
         )
+    ]  # fmt: skip
+
+
+def or_drilled(findings: Sequence[Finding], found: Sequence[Fit], words: Words) -> list[Finding]:
+    """The findings; one that no blade can be threaded at a drill's size tells that way out too.
+
+    Args:
+        findings: with places in board mm.
+        found: from :func:`fits`, while they are sawn.
+        words: the language.
+    """
+    more = words.say("Or drill it to size: {flag}.", flag="--round-openings drill")
+    return [
+        replace(f, remedy=f"{f.remedy} {more}")
+        if f.code == "hole-no-room" and f.at_mm is not None
+        and any(math.dist(f.at_mm, fit.at_mm) < fit.drill.diameter_mm / 2 for fit in found)
+        else f
+        for f in findings
     ]  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 
-from companion.findings import Point
+from companion.findings import Finding, Point
 from companion.pattern.limits import limits
 from companion.pattern.model import Pattern
 from companion.pattern.options import ReadOptions
@@ -36,6 +36,7 @@ from companion.planner.to_size import (
     drill_for,
     fits,
     is_round,
+    or_drilled,
 )
 from companion.shop import tables
 from companion.shop.model import Drill
@@ -289,9 +290,22 @@ def test_an_opening_too_small_to_thread_is_no_trouble_when_drilled() -> None:
     tiny = rack(disc(0.4, (20, 20)), disc(8.0, (50, 25)))
     before, plan = planned(tiny, SPEC), planned(tiny)
     assert before.has_stop and not plan.has_stop
+    (stop,) = [f for f in before.findings if f.code == "hole-no-room"]
+    assert stop.remedy.endswith(" Or drill it to size: --round-openings drill.")
     assert before.blade.kerf_mm < plan.blade.kerf_mm
     # the drill that passes the blade is told, not one of the sizes
     assert plan.blade.drill_mm == min(h.drill_mm for h in plan.holes) > 0.8
+
+
+def test_only_what_a_drill_would_make_is_told_to_be_drilled() -> None:
+    """A slot as narrow stops the plan too, and no drill makes it; nor is another stop touched."""
+    tiny = rack(disc(0.4, (20, 20)), box(40.0, 10.0, 40.6, 30.0))
+    told = {f.at_mm[0] > 45.0: f.remedy for f in planned(tiny, SPEC).findings
+            if f.code == "hole-no-room" and f.at_mm is not None}  # fmt: skip
+    assert sorted(told) == [False, True]
+    assert "drill it to size" in told[False] and "drill it to size" not in told[True]
+    other = Finding("part-comes-free", "note", (35.0, 35.0), "Loose.", "Tie it.")
+    assert or_drilled([other], [Fit(0, (35.0, 35.0), THREE)], ENGLISH) == [other]
 
 
 def test_all_openings_drilled_leave_one_cut() -> None:
