@@ -10,6 +10,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
 from companion.planner import section
@@ -56,6 +57,20 @@ def test_the_least_force_on_a_bar_between_two_openings_acts_on_the_bar() -> None
     assert len(pushes) >= 3 and all(plate.distance(p) < 0.1 for p in pushes)
     (on_bar,) = [p for p in pushes if bar.distance(p) < 0.1]
     assert on_bar.y == pytest.approx(30.0, abs=2.0)
+
+
+@pytest.mark.parametrize(("across", "down"), [(1, 1), (-1, 1), (1, -1)])
+def test_a_frame_is_broken_most_easily_by_a_push_at_its_corner(across: int, down: int) -> None:
+    """The farthest lever, whichever way the drawing lies."""
+    plate = box(0, 0, 160, 60).difference(box(10, 10, 150, 50)).union(box(72, 10, 88, 50))
+    turned = affinity.scale(plate, across, down)
+    assert isinstance(turned, Polygon)
+    net = network(medial_axis(turned))
+    snaps = ring_snaps(net, valleys(net, 3.0), section.Board(tables.material("mdf"), 6.0, 2.6))
+    least = min((s for s in snaps if s.force_n is not None), key=lambda s: s.force_n or 0.0)
+    assert least.push_at_mm is not None
+    corners = [(x, y) for x in (0.0, 160.0) for y in (0.0, 60.0)]
+    assert min(math.dist(least.push_at_mm, c) for c in corners) < 0.5
 
 
 @pytest.mark.parametrize("apart", [0.2, 0.6, 1.0, 2.0])

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
+from companion.planner import starts
 from companion.planner.detours import Detours
 from companion.planner.linework import Floats
 from companion.planner.pins import fan
@@ -21,10 +23,12 @@ from companion.planner.places import (
 from companion.planner.plan import Direction
 from companion.planner.project import Pin
 from companion.planner.reach import Reach, lead_behind, reach_of
+from companion.planner.resorts import Resort, Stuck, resort
 from companion.planner.rules import rules_for
 from companion.planner.starts import DIRECTIONS, Task, _Enterer
 from companion.planner.ways import OUT_OF_REACH_COST, Ways
 from companion.shop.model import SawProfile
+from companion.words import Words
 from tests.planner.drawn import DRILLS, NO_3, disc, joined, pattern_of, plan, star
 from tests.planner.test_reach import SAW, brute_turn, brute_worst, runs
 from tests.planner.test_reach_rings import ring
@@ -198,6 +202,26 @@ def test_with_two_runs_the_clockwise_one_comes_first_and_another_wish_is_refused
     assert ("pin-refused" in {f.code for f in p.findings}) == (direction == "anticlockwise")
     for run in runs(p, 0):
         assert len(run) > 8 and brute_worst(p.reach.corners_mm, run) <= 390.0 + 1e-6
+
+
+def test_what_a_trim_must_keep_holds_the_holes_with_their_frame(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kept: list[BaseGeometry] = []
+
+    def seen(reach: Reach, stuck: Stuck, keep: BaseGeometry, words: Words) -> Resort:
+        kept.append(keep)
+        return resort(reach, stuck, keep, words)
+
+    monkeypatch.setattr(starts, "resort", seen)
+    p = plan(
+        pattern_of((box(0, 0, 300, 90), [], None)),
+        saw=SawProfile(400.0, 50.0, 10.0, 10.0), margins=(75, 180, 75, 180),
+    )  # fmt: skip
+    (entry,) = p.entries
+    assert kept and entry.drill is not None
+    framed = entry.drill.diameter_mm / 2 + p.rules.hole.frame_mm - 0.05
+    assert kept[0].contains(Point(entry.hole_mm).buffer(framed))
 
 
 def test_a_way_is_straightened_only_where_the_lines_leave_room() -> None:
