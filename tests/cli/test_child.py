@@ -35,3 +35,19 @@ def test_a_child_finds_the_package_once(monkeypatch: pytest.MonkeyPatch) -> None
     for before, after in (("", [root]), (root, [root]), (f"/x{os.pathsep}{root}", [root, "/x"])):
         monkeypatch.setenv("PYTHONPATH", before)
         assert environment()["PYTHONPATH"].split(os.pathsep) == after
+
+
+def test_nothing_installed_stands_before_the_library(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside an installed package lie others, and some are named like the library's."""
+    (tmp_path / "companion").mkdir()
+    monkeypatch.setattr(companion, "__file__", str(tmp_path / "companion" / "__init__.py"))
+    (tmp_path / "queue.py").write_text("raise SystemExit(77)")
+    monkeypatch.setenv("PYTHONPATH", "/x")
+    command = module_command("queue")
+    # told where the package is, as when it is not installed, a child would take that one
+    assert subprocess.run(command, env=environment(), timeout=60).returncode == 77
+    monkeypatch.setattr("site.getsitepackages", lambda: [str(tmp_path)])
+    assert environment()["PYTHONPATH"] == "/x"
+    assert subprocess.run(command, env=environment(), timeout=60).returncode == 0
