@@ -131,9 +131,10 @@ class _Page:
         """Name the work and the letters."""
         plan: Plan = self.walk.machine.plan
         self.out(
-            self.words.say(
-                "{project}: {cuts} cuts, {steps} steps, {minutes}.", project=plan.project.name,
-                cuts=len(plan.cuts), steps=len(plan.steps),
+            self.words.count(
+                "{project}: {n} cut, {steps} steps, {minutes}.",
+                "{project}: {n} cuts, {steps} steps, {minutes}.",
+                len(plan.cuts), project=plan.project.name, steps=len(plan.steps),
                 minutes=minutes_text(plan.minutes, self.words),
             )
         )  # fmt: skip

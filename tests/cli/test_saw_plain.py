@@ -283,6 +283,17 @@ def test_every_letter_does_what_the_design_says() -> None:
     assert out[-1].startswith("Left at step ")
 
 
+def test_the_first_line_counts_one_cut_as_one() -> None:
+    for cuts, told in ((1, ": 1 cut, "), (2, ": 2 cuts, ")):
+        with Journal(None) as journal:
+            out: list[str] = []
+            run_plain(
+                Walk(machine(plan(cuts=cuts)), journal, MadeUpClock()),
+                Lines(io.StringIO("")), out.append,
+            )  # fmt: skip
+        assert told in out[0]
+
+
 def test_end_of_input_leaves_and_keeps_the_run_open() -> None:
     with Journal(None) as journal:
         out, code = lines_out("\n" * (CHECKS + 1), journal)
