@@ -30,15 +30,18 @@ def found_lines(found: Found, skill: Skill, words: Words, asked: bool = False) -
         words: the language.
         asked: what lay far out has been left out already; what does so now is left in.
     """
+    shown = [one for one in found.learnt if one.seen]
+    # as wide as the names: with short ones a line fits a terminal of 80 columns
+    wide = max((len(technique_name(one.technique, words)) for one in shown), default=0)
     lines = [
         words.count("From {n} session", "From {n} sessions", found.sessions)
         + words.count(", {n} timed step:", ", {n} timed steps:", found.used),
-        words.say("  {what:<34}{own:>12}  {range:<18}{table:>12}  {seen:>5}",
-                  what=words.say("technique"), own=words.say("yours"),
+        words.say("  {what}{own:>12}  {range:<14}{table:>12}{seen:>6}",
+                  what=words.say("technique").ljust(wide), own=words.say("yours"),
                   range=words.say("four in five"), table=words.say("table"),
                   seen=words.say("seen")),
     ]  # fmt: skip
-    lines += [_one(one, found.material, skill, words) for one in found.learnt if one.seen]
+    lines += [_one(one, found.material, wide, skill, words) for one in shown]
     lines += _feed(found, skill, words) + _trend(found, words) + _unsure(found, words)
     if found.outliers:
         head = words.say("Far from what your hand does otherwise:")
@@ -53,7 +56,7 @@ def found_lines(found: Found, skill: Skill, words: Words, asked: bool = False) -
     return lines
 
 
-def _one(one: Learnt, usual: str, skill: Skill, words: Words) -> str:
+def _one(one: Learnt, usual: str, wide: int, skill: Skill, words: Words) -> str:
     low, high = (one.factor * math.exp(side * Z80 * one.spread) for side in (-1.0, 1.0))
     table, unit = _table(one.technique, usual, rates_for(skill), words)
     if one.technique == "feed":  # a speed: the factor is on time
@@ -64,8 +67,8 @@ def _one(one: Learnt, usual: str, skill: Skill, words: Words) -> str:
     spread = words.say("{low} to {high}", low=words.number(low_v, digits),
                        high=words.number(high_v, digits))  # fmt: skip
     return words.say(
-        "  {what:<34}{own:>12}  {range:<18}{table:>12}  {seen:>5}",
-        what=technique_name(one.technique, usual, words),
+        "  {what}{own:>12}  {range:<14}{table:>12}{seen:>6}",
+        what=technique_name(one.technique, words).ljust(wide),
         own=f"{words.number(own, digits)} {unit}",
         range=spread, table=f"{words.number(table, digits)} {unit}", seen=one.seen,
     )  # fmt: skip
@@ -87,12 +90,11 @@ def _table(technique: str, usual: str, rates: Rates, words: Words) -> tuple[floa
     return tables.material(usual).feed_factor / tables.material(technique).feed_factor, "x"
 
 
-def technique_name(technique: str, usual: str, words: Words) -> str:
+def technique_name(technique: str, words: Words) -> str:
     """What a technique, or a material, is called.
 
     Args:
         technique: of ``TECHNIQUES``, or a material's key.
-        usual: key of the material that the feed is told in; empty when nothing was sawn.
         words: the language.
     """
     names = {
@@ -104,9 +106,9 @@ def technique_name(technique: str, usual: str, words: Words) -> str:
     }  # fmt: skip
     if technique in names:
         return names[technique]
-    return words.say("{material}, times {usual}",
-                     material=words.say(tables.material(technique).name),
-                     usual=words.say(tables.material(usual).name))  # fmt: skip
+    # as with curves: in which board straight lines are meant is told below
+    return words.say("{material}, times straight",
+                     material=words.say(tables.material(technique).name))  # fmt: skip
 
 
 def _feed(found: Found, skill: Skill, words: Words) -> list[str]:
@@ -132,7 +134,7 @@ def _unsure(found: Found, words: Words) -> list[str]:
     for one in found.learnt:
         error = one.error
         if one.seen and not one.sure:
-            what = technique_name(one.technique, found.material, words)
+            what = technique_name(one.technique, words)
             off = f"{100 * error:.0f}"
             if error > HARDLY:
                 line = words.say("  {what}: hardly known yet", what=what)

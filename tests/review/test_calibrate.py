@@ -31,7 +31,7 @@ from companion.session import model as m
 from companion.session.clock import MadeUpClock
 from companion.session.walk import Walk
 from companion.shop.settings import default_settings
-from companion.words import ENGLISH, Words
+from companion.words import ENGLISH, Words, words_for
 from tests.review.information import reachable
 from tests.review.sawyers import SESSIONS, SKILL, Sawyer, features, led, sawyer, sittings
 from tests.session.plans import machine, plan
@@ -408,10 +408,15 @@ def test_a_feed_is_told_in_the_board_sawn_most(usual: str, other: str) -> None:
     feed = next(line for line in lines if "straight lines " in line)
     own = f"{table[usual] / factor['feed']:.0f} mm/min"
     assert own in feed and f"{table[usual]:.0f} mm/min" in feed
-    ratio = next(line for line in lines if f"{names[other]}, times {names[usual]}" in line)
+    ratio = next(line for line in lines if f"{names[other]}, times straight" in line)
     assert f"{table[usual] / table[other] * factor[other]:.2f} x" in ratio
     assert f"{table[usual] / table[other]:.2f} x" in ratio
     assert f"Straight lines are those in 6 mm of {names[usual]}." in lines
+    # the figures stand below each other, in a terminal of 80 columns, and in German
+    for words in (ENGLISH, words_for("de"), words_for("de", inch=True)):
+        told = found_lines(found, SKILL, words)
+        rows = told[1 : 2 + sum(one.seen > 0 for one in found.learnt)]
+        assert len({len(row) for row in rows}) == 1 and len(rows[0]) <= 78
     inches = "\n".join(found_lines(found, SKILL, Words(inch=True)))
     assert f"{table[usual] / 25.4:.1f} in/min" in inches and "mm/min" not in inches
 
