@@ -215,11 +215,11 @@ def _to_size(book: _Book, one: Round, drill: str, amount: Amount, words: Words) 
     """Openings that a drill makes: the hole is the finished edge, and a larger bit catches."""
     n = len(one.holes)
     if n <= MOST_LISTED:
-        say = words.count("Drill hole {list} to size, {drill}; clamp, backing board under.",
-                          "Drill holes {list} to size, {drill}; clamp, backing board under.", n,
+        say = words.count("Clamp board and backing; drill hole {list} to size, {drill}.",
+                          "Clamp board and backing; drill holes {list} to size, {drill}.", n,
                           list=", ".join(map(str, one.numbers)), drill=drill)  # fmt: skip
     else:
-        say = words.say("Drill {n} holes to size, {drill}; clamp, backing board under.", n=n,
+        say = words.say("Clamp board and backing; drill {n} holes to size, {drill}.", n=n,
                         drill=drill)  # fmt: skip
     book.write(
         "drill", None, words.say("To size {drill}", drill=drill), say,

@@ -65,7 +65,7 @@ def hole_prompt(plan: Plan, hole: Hole | SizedHole, words: Words) -> str:
     where, drill = words.say(place_of(plan, hole)), words.drill(hole.drill_name, hole.drill_mm)
     if isinstance(hole, SizedHole):
         return words.say(
-            "Drill hole {n} to size, {drill}, {where}; clamp, backing under.",
+            "Clamp, backing under; drill hole {n} to size, {drill}, {where}.",
             n=hole.number, drill=drill, where=where,
         )  # fmt: skip
     return words.say(

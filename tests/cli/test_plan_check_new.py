@@ -138,7 +138,7 @@ def test_round_openings_are_sawn_until_told_otherwise(
     (line,) = [one for one in told.splitlines() if "to size" in one and "opening 2" in one]
     assert line.split() == ["3", "(27.0,", "35.0)", "3.0", "mm", "-", "to", "size", "-", "-",
                             "opening", "2"]  # fmt: skip
-    assert "Drill hole 3 to size, 3.0 mm; clamp, backing board under." in told
+    assert "Clamp board and backing; drill hole 3 to size, 3.0 mm." in told
     # the flag makes a project that says so, and the file does the same
     folder = tmp_path / "made"
     assert run(capsys, "new", path, folder, "--round-openings", "drill")[0] == 0

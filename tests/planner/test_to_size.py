@@ -261,7 +261,7 @@ def test_on_they_are_drilled_and_have_neither_thread_nor_cut() -> None:
         assert math.dist(hole.at_mm, (at[0] + shift[0], at[1] + shift[1])) < 1e-6
         assert hole.drill_mm == size and hole.piece == 1 and hole.within == plan.cuts[-1].number
     spoken = " ".join(s.say for s in plan.steps if s.stage == "drill")
-    assert spoken.count("to size") == 3 and spoken.count("clamp, backing board under") == 3
+    assert spoken.count("to size") == 3 and spoken.count("Clamp board and backing;") == 3
     why = [s.why for s in plan.steps if s.stage == "drill"]
     assert all("Rub off the burr below" in one for one in why) and len(why) > 3
     assert {s.cut for s in plan.steps if s.stage in ("thread", "cut", "lip", "clear", "free")} == {

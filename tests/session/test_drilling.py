@@ -249,7 +249,7 @@ def test_what_is_drilled_to_size_is_a_round_of_its_own() -> None:
     assert rounds == [list(ORDER), [6, 5], [7], []]
     assert [h.number for h in drilled_before(made, DRILL + 1, 1)] == [*ORDER, 6]
     told = hole_prompt(made, made.to_size[1], ENGLISH)
-    assert told == "Drill hole 5 to size, 1.50 mm, in the middle; clamp, backing under."
+    assert told == "Clamp, backing under; drill hole 5 to size, 1.50 mm, in the middle."
 
 
 def test_hole_by_hole_every_prompt_names_its_drill() -> None:

@@ -145,7 +145,7 @@ def sized_plan() -> Plan:
     steps = list(made.steps)
     steps.insert(drill + 1, replace(
         steps[drill], title="To size 6.0 mm",
-        say="Drill holes 5, 6 to size, 6.0 mm; clamp, backing board under.",
+        say="Clamp board and backing; drill holes 5, 6 to size, 6.0 mm.",
         why="The drill makes the whole opening: nothing is threaded or sawn there.",
     ))  # fmt: skip
     return replace(
