@@ -14,9 +14,9 @@ from companion.cli.wrapping import show
 from companion.errors import EXIT_FINE, EXIT_INTERRUPTED
 from companion.planner.plan import Plan
 from companion.session import model as m
-from companion.session.texts import Texts
 from companion.session.view import View
 from companion.session.walk import Shown, Walk
+from companion.shop.model import Mishap as Recovery
 from companion.words import ENGLISH, Words
 
 TICK_S = 1.0
@@ -34,7 +34,7 @@ HELP = (
 )
 
 
-def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | None:
+def understood(line: str, mishaps: Sequence[Recovery], words: Words = ENGLISH) -> m.Input | None:
     """What a line asks for; None when it is not understood.
 
     A kind of mishap may be given by its number in the list, its key, its name in English
@@ -42,11 +42,12 @@ def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | Non
 
     >>> from companion.session.texts import shop_texts
     >>> from companion.words import words_for
-    >>> understood("m blade br", shop_texts())
+    >>> saw = shop_texts().recoveries_at(None)
+    >>> understood("m blade br", saw)
     Mishap(kind='blade-broke')
-    >>> understood("m 2", shop_texts())
+    >>> understood("m 2", saw)
     Mishap(kind='blade-broke')
-    >>> understood("m brand", shop_texts(), words_for("de"))
+    >>> understood("m brand", saw, words_for("de"))
     Mishap(kind='burning')
     """
     letter, _, rest = line.strip().partition(" ")
@@ -65,7 +66,7 @@ def understood(line: str, texts: Texts, words: Words = ENGLISH) -> m.Input | Non
                 r.name.lower(),
                 words.say(r.name).lower(),
             )
-            for n, r in enumerate(texts.recoveries, 1)
+            for n, r in enumerate(mishaps, 1)
         }
         exact = [key for key, forms in names.items() if wanted in forms]
         begun = [k for k, forms in names.items() if any(f.startswith(wanted) for f in forms)]
@@ -148,9 +149,11 @@ class _Page:
 
     def answer(self, line: str) -> None:
         """Do what a line asks for and show what came of it."""
-        event = understood(line, self.walk.machine.texts, self.words)
+        machine = self.walk.machine
+        mishaps = machine.texts.recoveries_at(machine.step_at(self.walk.state))
+        event = understood(line, mishaps, self.words)
         if event is None:
-            listed = enumerate(self.walk.machine.texts.recoveries, 1)
+            listed = enumerate(mishaps, 1)
             kinds = ", ".join(f"{n} {self.words.say(r.name)}" for n, r in listed)
             self.out(self.words.say("Not understood: {line}", line=line.strip()[:60]))
             self.out(self.words.say(HELP))

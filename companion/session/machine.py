@@ -448,7 +448,7 @@ class Machine:
 
     def _mishap(self, state: State, kind: str, now_s: float) -> Outcome:
         if self.texts.recovery(kind) is None:
-            known = ", ".join(r.key for r in self.texts.recoveries)
+            known = ", ".join(r.key for r in self.texts.recoveries_at(self.step_at(state)))
             return state, [Say(self.words.say("Not a mishap: {kind}. Known: {known}.",
                                               kind=kind, known=known), "note")]  # fmt: skip
         active_s = state.active_s(now_s)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from companion.planner.plan import Step
 from companion.shop import checks
 from companion.shop.model import CheckItem
 from companion.shop.model import Mishap as Recovery
@@ -33,6 +34,11 @@ class Texts:
         """An empty list would be a guard that anything passes."""
         if not (self.checklist and self.guard and all(r.steps for r in self.recoveries)):
             raise ValueError("an empty checklist, guard or recovery")
+
+    def recoveries_at(self, step: Step | None) -> tuple[Recovery, ...]:
+        """The kinds that can be told at a step: at the drill its own, else the saw's."""
+        drilling = step is not None and step.stage == "drill"
+        return tuple(r for r in self.recoveries if r.drilling == drilling)
 
     def recovery(self, key: str | None) -> Recovery | None:
         """The recovery for a kind of mishap; None when the table does not know it."""

@@ -54,5 +54,7 @@ def mishaps(folder: Path = DATA) -> tuple[Mishap, ...]:
     for row in rows("mishaps", "kind", ("key", "name", "steps", "s", "t"), folder):
         source, trust = sourced("mishaps", f"kind.{row['key']}", row, folder)
         in_hand = row.get("blade_in_hand", False) is True
-        result.append(Mishap(row["key"], row["name"], tuple(row["steps"]), source, trust, in_hand))
+        drilling = row.get("drilling", False) is True
+        result.append(Mishap(row["key"], row["name"], tuple(row["steps"]), source, trust, in_hand,
+                             drilling))  # fmt: skip
     return tuple(result)

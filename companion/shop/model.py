@@ -214,6 +214,8 @@ class Mishap:
     trust: Trust
     blade_in_hand: bool = False
     """The way back takes the blade in hand, plug out: all of it is checked anew."""
+    drilling: bool = False
+    """It happens at the drill, and only there; the others at the saw."""
 
 
 @dataclass(frozen=True, slots=True)

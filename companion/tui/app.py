@@ -189,7 +189,7 @@ class SawApp(App[int], inherit_bindings=False):
         if self.overlay == "help":
             return overlays.help_face(self.words, self.pedal_shown)
         if self.overlay == "mishap":
-            return overlays.mishap_menu(machine)
+            return overlays.mishap_menu(machine, state)
         if self.overlay == "reason":
             return reasons.reason_face(machine, state, self.reason_at, self.words)
         if self.overlay == "opening":
@@ -308,7 +308,8 @@ class SawApp(App[int], inherit_bindings=False):
         """A digit in the list of mishaps."""
         if self.walk is None or not (event.character or "").isdigit():
             return False
-        kinds = self.walk.machine.texts.recoveries
+        machine = self.walk.machine
+        kinds = machine.texts.recoveries_at(machine.step_at(self.walk.state))
         at = int(event.character or "0") - 1
         if 0 <= at < len(kinds):
             self.overlay = "none"

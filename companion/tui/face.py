@@ -389,11 +389,13 @@ def _mishap(s: _Scene) -> Face:
     say = s.words.say
     found = s.machine.texts.recovery(s.state.mishap)
     steps = [say(t) for t in found.steps] if found else []
-    off = say("saw off") if s.v.item > 1 else say("switch the saw off")
+    at_saw = s.machine.needs_power(s.state)
+    off = say("saw off") if s.v.item > 1 or not at_saw else say("switch the saw off")
+    last = say("the power-on check") if at_saw else say("on with the step")
     return Face(
         "stop", say("MISHAP"), place=s.place, short_place=s.short_place, power=off,
         head=s.v.prompt, say=s.v.title, hint=s.hint, lines=_listing(steps, s.v.item - 1),
-        next=s.then(steps[s.v.item] if s.v.item < len(steps) else say("the power-on check")),
+        next=s.then(steps[s.v.item] if s.v.item < len(steps) else last),
         keys=("pedal", "again", "back", "stop", "note", "zoom", "voice", "help", "leave"),
         moment=s.moment, close_up=True,
     )  # fmt: skip

@@ -160,14 +160,16 @@ def help_face(words: Words, pedal_shown: str) -> Face:
     )  # fmt: skip
 
 
-def mishap_menu(machine: Machine) -> Face:
+def mishap_menu(machine: Machine, state: State) -> Face:
     """What can have gone wrong, by number."""
     say = machine.words.say
-    lines = [
-        Line("", f"{n}  {say(kind.name)}") for n, kind in enumerate(machine.texts.recoveries[:9], 1)
-    ]
+    kinds = machine.texts.recoveries_at(machine.step_at(state))
+    first = say("Saw off first. Then press its number.")
+    if any(kind.drilling for kind in kinds):
+        first = say("Drill off first. Then press its number.")
+    lines = [Line("", f"{n}  {say(kind.name)}") for n, kind in enumerate(kinds[:9], 1)]
     return Face(
         "stop", say("MISHAP"), power=say("switch the saw off"), head=say("What happened?"),
-        say=say("Saw off first. Then press its number."), lines=tuple(lines),
+        say=first, lines=tuple(lines),
         next=say("b: nothing happened, back to the work."), keys=("stop", "back", "leave"),
     )  # fmt: skip

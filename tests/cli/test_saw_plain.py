@@ -320,7 +320,19 @@ def test_what_is_not_understood_changes_nothing() -> None:
      ("m nothing", None), ("n  two words ", m.Note("two words")), ("done", None), ("b b", None)],
 )  # fmt: skip
 def test_understood(line: str, wanted: m.Input | None) -> None:
-    assert understood(line, shop_texts()) == wanted
+    assert understood(line, shop_texts().recoveries_at(None)) == wanted
+
+
+def test_a_mishap_at_the_drill_is_chosen_among_those_of_the_drill() -> None:
+    """Its kinds by number, none of the saw's."""
+    before = [s.stage for s in machine().plan.steps].index("drill")
+    with Journal(None) as journal:
+        out, _ = lines_out("\n" * (CHECKS + before) + "m 1\nm blade br\n", journal)
+        told = [e.data["kind"] for e in journal.events(kind="mishap")]
+    assert told == ["bit-broke"]
+    assert (
+        "Kinds of mishap: 1 drill bit broke, 2 hole off its place, 3 bit caught the board." in out
+    )
 
 
 @pytest.mark.parametrize(
@@ -328,7 +340,7 @@ def test_understood(line: str, wanted: m.Input | None) -> None:
     [("m brand", "burning"), ("m burning", "burning"), ("m Holz verbrennt", None)],
 )
 def test_a_mishap_in_the_language_of_the_user(line: str, kind: str | None) -> None:
-    german = understood(line, shop_texts(), words_for("de"))
+    german = understood(line, shop_texts().recoveries_at(None), words_for("de"))
     assert german == (m.Mishap(kind) if kind else None)
 
 

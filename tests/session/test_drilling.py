@@ -159,10 +159,23 @@ def test_stop_pause_and_mishap_in_the_round_keep_the_hole() -> None:
         walk.take(m.Stop())
         texts = walk.machine.texts
         done(walk, 1 + len(texts.unpowered))
-        kind = walk.machine.texts.recoveries[0]
-        walk.take(m.Mishap(kind.key))
-        done(walk, len(kind.steps))
-        assert walk.state.mode == "step" and walk.state.drilled == 2
+        for kind in texts.recoveries_at(walk.machine.step_at(walk.state)):
+            assert kind.drilling
+            walk.take(m.Mishap(kind.key))
+            done(walk, len(kind.steps))
+            assert walk.state.mode == "step" and walk.state.drilled == 2, kind.key
+
+
+def test_mishaps_at_the_drill_speak_of_the_drill_and_at_the_saw_of_the_saw() -> None:
+    texts, steps = shop_texts(), four_holes().steps
+    drill = texts.recoveries_at(steps[DRILL])
+    saw = texts.recoveries_at(next(s for s in steps if s.stage == "cut"))
+    assert set(drill) | set(saw) == set(texts.recoveries) and not set(drill) & set(saw)
+    assert [r.key for r in drill] == ["bit-broke", "hole-off", "bit-caught"]
+    for kind in drill:
+        assert "drill" in kind.steps[0] and not kind.blade_in_hand
+        assert not any("blade stands" in s or "Thread" in s or "kerf" in s for s in kind.steps)
+    assert all(not r.drilling for r in saw) and texts.recoveries_at(None) == saw
 
 
 def test_a_rehearsed_round_takes_about_the_planned_time() -> None:

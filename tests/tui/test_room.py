@@ -46,7 +46,7 @@ def test_every_choice_of_the_mishap_menu_is_seen(size: tuple[int, int]) -> None:
         app.act("mishap")
         await pilot.pause()
         lines = [line.text for line in app.current_face().lines]
-        assert len(lines) == len(app.memory.machine.texts.recoveries)
+        assert len(lines) == len(app.memory.machine.texts.recoveries_at(None))
         places = [_place(app, line) for line in lines]
         assert places == sorted(places)
 

@@ -20,6 +20,7 @@ from companion.session import model as m
 from companion.session.machine import Start
 from companion.session.texts import shop_texts
 from companion.session.walk import Drying
+from companion.shop.model import Mishap as Recovery
 from companion.tui.palette import ThemeName
 from companion.tui.skin import Skin
 from companion.tui.widgets import Painted
@@ -95,6 +96,11 @@ def _mishap(app: Rig) -> None:
 
 def _menu(app: Rig) -> None:
     _cutting(app)
+    app.act("mishap")
+
+
+def _menu_drill(app: Rig) -> None:
+    _stage("drill")(app)
     app.act("mishap")
 
 
@@ -177,12 +183,12 @@ def _finish(title: str) -> Callable[[Rig], None]:
     return go
 
 
-def _recovering(kind: str) -> Callable[[Rig], None]:
+def _recovering(kind: Recovery) -> Callable[[Rig], None]:
     """The first thing to do after a mishap."""
 
     def go(app: Rig) -> None:
-        _cutting(app)
-        app.send(m.Mishap(kind))
+        (_stage("drill") if kind.drilling else _cutting)(app)
+        app.send(m.Mishap(kind.key))
 
     return go
 
@@ -205,14 +211,15 @@ SCREENS: dict[str, Callable[[Rig], None]] = {
     "guard": _guard, "cutting": _cutting,
     "outside": _outside, "whole": _whole, "lip": _stage("lip"), "clear": _stage("clear"),
     "free": _stage("free"), "finish": _stage("finish"), "pause": _pause, "stop": _stop,
-    "mishap": _mishap, "menu": _menu, "unheard": _unheard, "summary": _summary, "help": _help,
+    "mishap": _mishap, "menu": _menu, "menu_drill": _menu_drill, "unheard": _unheard,
+    "summary": _summary, "help": _help,
     "reason": _reason, "blade": _stage("blade"), "clamp": _stage("clamp"), "rest": _stage("rest"),
     "vacuum": _stage("vacuum"), "sand": _finish("Sand both faces"),
     "fill": _finish("Fill the gaps"), "seal": _finish("Seal the edges"),
     "paint": _finish("Paint, first coat"), "drying": _drying, "resumed": _resumed,
     "between": _between, "batch": _batch, "again": _again, "heard": _heard, "note": _note,
     "stuck": _stuck, "hurried": _hurried,
-    **{f"mishap_{kind.key}": _recovering(kind.key) for kind in shop_texts().recoveries},
+    **{f"mishap_{kind.key}": _recovering(kind) for kind in shop_texts().recoveries},
 }  # fmt: skip
 CHORES = {"blade", "clamp", "rest", "vacuum", "sand", "fill", "seal", "paint", "drying"}
 """Screens of the plan that has all that comes between cuts and after them."""
