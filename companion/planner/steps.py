@@ -190,45 +190,48 @@ def _set_blade(book: _Book, work: Work, cut: Cut, before: BladeWay, words: Words
 def _drill(book: _Book, work: Work, words: Words) -> None:
     """One step a round, thin to thick: the fewest changes, and thin holes while eyes are fresh."""
     for one in drill_rounds((*work.holes, *work.to_size)):
-        drill = words.drill(one.drill_name, one.drill_mm)
-        amount = round_amount(one, book.rates)
-        if one.to_size:
-            _to_size(book, one, drill, amount, words)
-            continue
-        n = len(one.holes)
-        if n <= MOST_LISTED:
-            say = words.count("Drill hole {list} with {drill}, upright.",
-                              "Drill holes {list} with {drill}, upright.", n,
-                              list=", ".join(map(str, one.numbers)), drill=drill)  # fmt: skip
-        else:
-            say = words.say("Drill {n} holes with {drill}, backing board under.", n=n, drill=drill)
-        book.write(
-            "drill", None, words.say("Drill {drill}", drill=drill), say,
-            words.say("All holes come first, while the board is whole and lies flat; "
-                      "a backing board keeps the underside from tearing. Rub off the burr "
-                      "below, or the board rocks on the saw's table."),
-            amount,
-        )  # fmt: skip
+        told = _to_size if one.to_size else _entry_holes
+        title, say, why = told(one, words.drill(one.drill_name, one.drill_mm), words)
+        book.write("drill", None, title, say, why, round_amount(one, book.rates))
 
 
-def _to_size(book: _Book, one: Round, drill: str, amount: Amount, words: Words) -> None:
-    """Openings that a drill makes: the hole is the finished edge, and a larger bit catches."""
+def _entry_holes(one: Round, drill: str, words: Words) -> tuple[str, str, str]:
+    """Title, prompt and reason where the blade will go in."""
     n = len(one.holes)
+    say = words.say("Drill {n} holes with {drill}, backing board under.", n=n, drill=drill)
+    if n <= MOST_LISTED:
+        say = words.count("Drill hole {list} with {drill}, upright.",
+                          "Drill holes {list} with {drill}, upright.", n,
+                          list=", ".join(map(str, one.numbers)), drill=drill)  # fmt: skip
+    return (
+        words.say("Drill {drill}", drill=drill),
+        say,
+        words.say(
+            "All holes come first, while the board is whole and lies flat; a backing board "
+            "keeps the underside from tearing. Rub off the burr below, or the board rocks on the "
+            "saw's table."
+        ),
+    )
+
+
+def _to_size(one: Round, drill: str, words: Words) -> tuple[str, str, str]:
+    """The same where the hole is the finished edge; a larger bit catches."""
+    n = len(one.holes)
+    say = words.say("Clamp board and backing; drill {n} holes to size, {drill}.", n=n, drill=drill)
     if n <= MOST_LISTED:
         say = words.count("Clamp board and backing; drill hole {list} to size, {drill}.",
                           "Clamp board and backing; drill holes {list} to size, {drill}.", n,
                           list=", ".join(map(str, one.numbers)), drill=drill)  # fmt: skip
-    else:
-        say = words.say("Clamp board and backing; drill {n} holes to size, {drill}.", n=n,
-                        drill=drill)  # fmt: skip
-    book.write(
-        "drill", None, words.say("To size {drill}", drill=drill), say,
-        words.say("The drill makes the whole opening: nothing is threaded or sawn there. Punch "
-                  "the centre, clamp board and backing: a larger bit catches as it breaks "
-                  "through, and spins a board that is only held. Rub off the burr below. Speed "
-                  "and feed are those of the drill's manual."),
-        amount,
-    )  # fmt: skip
+    return (
+        words.say("To size {drill}", drill=drill),
+        say,
+        words.say(
+            "The drill makes the whole opening: nothing is threaded or sawn there. Punch the "
+            "centre, clamp board and backing: a larger bit catches as it breaks through, and spins "
+            "a board that is only held. Rub off the burr below. Speed and feed are those of the "
+            "drill's manual."
+        ),
+    )
 
 
 # -------------------------------------------------------- what lies between

@@ -164,12 +164,12 @@ def mishap_menu(machine: Machine, state: State) -> Face:
     """What can have gone wrong, by number."""
     say = machine.words.say
     kinds = machine.texts.recoveries_at(machine.step_at(state))
-    first = say("Saw off first. Then press its number.")
+    power, first = say("switch the saw off"), say("Saw off first. Then press its number.")
     if any(kind.drilling for kind in kinds):
-        first = say("Drill off first. Then press its number.")
+        power, first = say("saw off"), say("Drill off first. Then press its number.")
     lines = [Line("", f"{n}  {say(kind.name)}") for n, kind in enumerate(kinds[:9], 1)]
     return Face(
-        "stop", say("MISHAP"), power=say("switch the saw off"), head=say("What happened?"),
+        "stop", say("MISHAP"), power=power, head=say("What happened?"),
         say=first, lines=tuple(lines),
         next=say("b: nothing happened, back to the work."), keys=("stop", "back", "leave"),
     )  # fmt: skip
